@@ -1,0 +1,213 @@
+"""A run into sticks: where the joints stand.
+
+The fewest sticks, among those the fewest cuts, among those the joints farthest from the start
+(docs/method/joints.md).
+"""
+
+from bisect import bisect_left
+from collections import deque
+from collections.abc import Iterator, Sequence
+
+from bendcore import tape
+from bendcore.errors import NoJoint
+from bendcore.units import Mm
+
+SLACK = 1e-6
+"""What a stick may be over stock, mm, and what a whole length may differ from it: rounding, nothing a saw
+could cut."""
+
+_Cost = tuple[int, int]  # sticks, cuts
+
+Window = tuple[float, float]
+"""First and last place of a joint on one straight, mm along the run: where the earlier stick ends."""
+
+
+def windows(
+    bends: Sequence[tuple[Mm, Mm]], developed: Mm, *, clearance: Mm, min_piece: Mm, gap: Mm
+) -> list[tuple[float, float, int]]:
+    """Where joints may stand: first place, last place, and the number of bends before, for each straight that
+    has room.
+
+    bends: begin and finish of each along the run, mm.  developed: length of the whole run.  The joint's gap
+    lies on the straight too, at least `clearance` from the bends; the sticks at the run's ends are
+    `min_piece` long at least.
+    """
+    found = []
+    low: float = min_piece
+    for number in range(len(bends) + 1):
+        last = number == len(bends)
+        high = (developed - min_piece if last else bends[number][0] - clearance) - gap
+        if number:
+            low = max(bends[number - 1][1] + clearance, min_piece)
+        high = min(high, developed - min_piece - gap)
+        if high >= low - SLACK:
+            found.append((min(low, high), high, number))
+    return found
+
+
+def split(
+    bends: Sequence[tuple[Mm, Mm]],
+    developed: Mm,
+    *,
+    stock: Mm,
+    clearance: Mm,
+    min_piece: Mm,
+    gap: Mm,
+    wheres: Sequence[str],
+) -> list[Mm]:
+    """Where the sticks end, mm along the run, the last one's end left out; empty if the run fits in one
+    length.
+
+    bends: begin and finish of each along the run.  wheres: the place in the spec of each bend, for problems.
+    Raises NoJoint when no set of joints keeps every stick within stock.
+    Exact: some best set has each of its joints at the last place of a straight, or a chain of whole lengths
+    (or one of the shortest stick) away from such a place or from an end of the run; these candidates are
+    searched.
+    """
+    if developed <= stock + SLACK:
+        return []
+    straights = windows(bends, developed, clearance=clearance, min_piece=min_piece, gap=gap)
+    places = _candidates(straights, developed, stock, min_piece=min_piece, gap=gap)
+    chosen = _cheapest(places, developed, stock, min_piece=min_piece, gap=gap)
+    if chosen is None:
+        raise _no_joint(straights, bends, developed, stock=stock, gap=gap, wheres=wheres)
+    return chosen
+
+
+def _candidates(
+    straights: Sequence[tuple[float, float, int]],
+    developed: float,
+    stock: float,
+    *,
+    min_piece: float,
+    gap: float,
+) -> list[float]:
+    lows = [low for low, _, _ in straights]
+
+    def stands(place: float) -> bool:
+        index = bisect_left(lows, place + SLACK) - 1
+        return index >= 0 and place <= straights[index][1] + SLACK
+
+    def chain(place: float, step: float) -> Iterator[float]:
+        while stands(place):
+            yield place
+            place += step
+
+    whole = stock + gap
+    found: set[float] = set()
+    for _, high, _ in straights:
+        found.update(chain(high, -whole))
+        found.update(chain(high + whole, whole))
+    found.update(chain(stock, whole))
+    found.update(chain(developed - whole, -whole))
+    if min_piece > 0.0:
+        for place in list(found):
+            short = place - min_piece - gap
+            found.update(chain(short, -whole))
+            found.update(chain(short + whole, whole))
+    places = sorted(found)
+    # Chains that meet again differ by rounding; the later one stands for both.
+    return [
+        here for here, after in zip(places, [*places[1:], float("inf")], strict=True) if after - here > SLACK
+    ]
+
+
+def _cheapest(
+    places: list[float], developed: float, stock: float, *, min_piece: float, gap: float
+) -> list[Mm] | None:
+    """The best joints out of the candidates, by dynamic programming from the finish; None if there are none.
+
+    A stick's next joint lies in a window that slides toward the start as the stick's own start does, so the
+    best one is kept in a queue of falling cost: each candidate enters and leaves once.
+    """
+    count = len(places)
+    best: list[_Cost | None] = [None] * (count + 1)
+    choice: list[int | None] = [None] * (count + 1)  # index of the next joint; count: the finish
+    ready: deque[int] = deque()
+    entered = count
+    for index in range(count - 1, -2, -1):
+        start = places[index] + gap if index >= 0 else 0.0
+        while entered > 0 and places[entered - 1] >= start + min_piece - SLACK and entered - 1 > index:
+            entered -= 1
+            cost = best[entered]
+            if cost is None:
+                continue
+            while ready and _of(best, ready[-1]) > cost:
+                ready.pop()
+            ready.append(entered)
+        while ready and places[ready[0]] > start + stock - SLACK:
+            ready.popleft()
+        options: list[tuple[_Cost, float, int]] = []
+        if ready:
+            sticks, cuts = _of(best, ready[0])
+            options.append(((sticks + 1, cuts + 1), -places[ready[0]], ready[0]))
+        whole = bisect_left(places, start + stock - SLACK)
+        if (
+            whole < count
+            and whole > index
+            and places[whole] <= start + stock + SLACK
+            and best[whole] is not None
+        ):
+            sticks, cuts = _of(best, whole)
+            options.append(((sticks + 1, cuts), -places[whole], whole))
+        rest = developed - start
+        if min_piece - SLACK <= rest <= stock + SLACK:
+            options.append(((1, int(rest < stock - SLACK)), -developed, count))
+        if options:
+            cost, _, best_next = min(options)
+            best[index], choice[index] = cost, best_next  # index -1, the start, is the list's last entry
+    if best[-1] is None:
+        return None
+    joints: list[Mm] = []
+    following = choice[-1]
+    while following is not None and following != count:
+        joints.append(Mm(places[following]))
+        following = choice[following]
+    return joints
+
+
+def _of(best: Sequence[_Cost | None], index: int) -> _Cost:
+    cost = best[index]
+    assert cost is not None  # noqa: S101 - only candidates with a cost are queued
+    return cost
+
+
+def _no_joint(
+    straights: Sequence[tuple[float, float, int]],
+    bends: Sequence[tuple[Mm, Mm]],
+    developed: float,
+    *,
+    stock: float,
+    gap: float,
+    wheres: Sequence[str],
+) -> NoJoint:
+    """Tells the first stretch between two places for a joint that is longer than stock."""
+    reached, bend = 0.0, 0
+    for low, high, before in [*straights, (developed, developed, len(bends))]:
+        if low - reached > stock + SLACK:
+            first, last = bend + 1, before
+            break
+        reached = min(high, reached + stock) + gap
+        bend = before
+    else:
+        # Every stretch fits, but the shortest stick allowed stands in the way.
+        return NoJoint(
+            "joints.min_piece",
+            "leaves no set of joints; a smaller one may",
+            stock_mm=stock,
+            developed_mm=developed,
+        )
+    stretch = low - reached
+    which = f"bend {first}" if first == last else f"bends {first} to {last}"
+    return NoJoint(
+        wheres[min(first, len(bends)) - 1] if bends else "route",
+        f"from {tape.fine(Mm(reached))} to {tape.fine(Mm(low))} along the run no straight has room for "
+        f"a joint: {which} would stand on one stick of {tape.fine(Mm(stretch), up=True)}, "
+        f"and stock is {tape.fine(Mm(stock))}. "
+        "Lengthen a straight between them, or ask for a smaller clearance",
+        first_bend=first,
+        last_bend=last,
+        stretch_mm=stretch,
+        stock_mm=stock,
+        over_mm=stretch - stock,
+    )

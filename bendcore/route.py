@@ -1,0 +1,502 @@
+"""A route as asked, points or measured steps, walked to corners and legs."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from bendcore import features, tape
+from bendcore.bends import outgoing, outline_corner, tangent_length
+from bendcore.errors import BendError, BendsOverlap, CannotWalk, Figure, NoRoute, Reversal
+from bendcore.spec import (
+    DIRECTIONS,
+    REVERSAL,
+    SMALLEST_TURN,
+    BendStep,
+    BoxSetStep,
+    Heading,
+    KickStep,
+    LegStep,
+    Measured,
+    OffsetStep,
+    PointsRoute,
+    RouteAsked,
+    SaddleMeasured,
+    SaddleSetStep,
+    Step,
+    StepsRoute,
+)
+from bendcore.units import Deg, Mm, settle, sin_deg, tan_half
+from bendcore.vectors import Vec, along, any_square_to, combine, cross, dot, length, part_square_to
+from bendcore.words import Finding, Level
+
+ONE_POINT = 1e-6
+"""Points within this, mm, are one point; a straight short by no more than this counts as none."""
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """Where two centrelines meet. toward: unit, square to the leg before, the way the bend closes."""
+
+    at: Vec
+    angle: Deg
+    toward: Vec
+    radius: Mm
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """The straight between two corners (or an end), corner to corner. direction: unit. where: what told it.
+
+    rise_share: of the slope of a feature, what each mm of it adds to the rise; None for any other leg.
+    """
+
+    length: Mm
+    direction: Vec
+    where: str
+    rise_share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """An offset or saddle set of the route, for the figures told beside it. kind: a word of the glossary."""
+
+    kind: str
+    where: str
+    rise: Mm
+    angle: Deg
+    figures: features.Figures
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Corners and legs from start to finish: one leg more than corners."""
+
+    start: Vec
+    finish: Vec
+    corners: tuple[Corner, ...]
+    legs: tuple[Leg, ...]
+    features: tuple[Feature, ...] = ()
+    notes: tuple[Finding, ...] = ()
+
+    @property
+    def points(self) -> tuple[Vec, ...]:
+        """Start, corners and finish, mm."""
+        return (self.start, *(corner.at for corner in self.corners), self.finish)
+
+
+def walk(asked: RouteAsked, radius: Mm, diameter: Mm, problems: list[BendError]) -> Route | None:
+    """Walks a route to corners and legs; None if problems were found (appended, each with its place).
+
+    radius: of every bend, mm.  diameter: outside, mm, for legs measured to the back, the inside or the wall.
+    """
+    before = len(problems)
+    if isinstance(asked, PointsRoute):
+        route = _walk_points(asked, radius, problems)
+    else:
+        route = _StepWalk(asked, radius, diameter, problems).walk()
+    if route is not None and len(problems) == before:
+        check_straights(route, problems)
+    return route if len(problems) == before else None
+
+
+def check_straights(route: Route, problems: list[BendError], *, conduit: int | None = None) -> None:
+    """Appends one BendsOverlap for each leg that is too short for the bends at its ends.
+
+    conduit: its number in a bank, told with the problem.
+    """
+    tangent = 0.0
+    corners = route.corners
+    last = len(corners)
+    for index, leg in enumerate(route.legs):
+        before = tangent
+        if index < last:
+            corner = corners[index]
+            tangent = corner.radius * tan_half(corner.angle)
+        else:
+            tangent = 0.0
+        short = before + tangent - leg.length
+        if short > ONE_POINT:
+            problems.append(_overlap(route, index, Mm(before + tangent), Mm(short), conduit=conduit))
+
+
+def _overlap(route: Route, index: int, need: Mm, short: Mm, *, conduit: int | None) -> BendsOverlap:
+    leg, corners = route.legs[index], route.corners
+    ends = [corners[at] for at in (index - 1, index) if 0 <= at < len(corners)]
+    bends = " and ".join(
+        f"a bend of {tape.degrees(corner.angle)} takes "
+        f"{tape.fine(tangent_length(corner.radius, corner.angle))}"
+        for corner in ends
+    )
+    figures: dict[str, Figure] = {
+        "leg": index + 1,
+        "length_mm": leg.length,
+        "need_mm": need,
+        "grow_mm": short,
+    }
+    if leg.rise_share is None:
+        change = f"Make it {tape.fine(short, up=True)} longer"
+    else:
+        figures["grow_rise_mm"] = rise = Mm(short * leg.rise_share)
+        change = f"Make the rise {tape.fine(rise, up=True)} more"
+    which = f"leg {index + 1}"
+    if conduit is not None:
+        which += f" of conduit {conduit}"
+        figures["conduit"] = conduit
+    return BendsOverlap(
+        leg.where,
+        f"{which} is {tape.fine(Mm(max(leg.length, 0.0)))} from corner to corner, "
+        f"{tape.fine(short, up=True)} short: "
+        f"{bends}, {tape.fine(need)} in all. {change}, or bend to a smaller radius or angle",
+        **figures,
+    )
+
+
+def _reversal(where: str, angle: float) -> Reversal:
+    return Reversal(
+        where,
+        f"turns back on itself by {angle:.6g}°; no bend does that. Below {REVERSAL:g}° is allowed: "
+        "make the way back by two corners",
+        angle_deg=angle,
+        below_deg=REVERSAL,
+    )
+
+
+# ---------------------------------------------------------------------------------------------------- points
+
+
+def _walk_points(asked: PointsRoute, radius: Mm, problems: list[BendError]) -> Route | None:
+    points = asked.points
+    kept, notes = _distinct(points)
+    if len(kept) < 2:
+        problems.append(NoRoute("route.points", "are all one point; two points apart are wanted at least"))
+        return None
+    before = len(problems)
+    route, straight = _corners(points, kept, radius, problems)
+    while straight:
+        # Leaving a point out turns the legs beside it, so the corners next to it are reckoned again.
+        notes.extend(
+            Finding("turn-too-small", Level.NOTE, f"route.points[{index}]", {"point": index + 1}, "geometry")
+            for index in straight
+        )
+        del problems[before:]
+        kept = [index for index in kept if index not in straight]
+        route, straight = _corners(points, kept, radius, problems)
+    return route if not notes else replace(route, notes=tuple(notes))
+
+
+def _corners(
+    points: Sequence[Vec], kept: Sequence[int], radius: Mm, problems: list[BendError]
+) -> tuple[Route, set[int]]:
+    """Corners and legs over the points kept, and those of them that turn too little to be corners.
+
+    The leg in hand runs from the last corner to the point looked at; past a point that is no corner it goes
+    on. So many small turns, none a corner, still come to one where they add up.
+    """
+    corners: list[Corner] = []
+    legs: list[Leg] = []
+    straight: set[int] = set()
+    here = kept[1]
+    start, at = points[kept[0]], points[here]
+    last_corner = start
+    size, way = _leg(last_corner, at)
+    for there in kept[2:]:
+        beyond = points[there]
+        next_size, next_way = _leg(at, beyond)
+        across = cross(way, next_way)
+        angle = settle(math.degrees(math.atan2(length(across), dot(way, next_way))))
+        if angle < SMALLEST_TURN:
+            straight.add(here)
+            at, here = beyond, there
+            size, way = _leg(last_corner, at)
+            continue
+        where = f"route.points[{here}]"
+        if angle > REVERSAL:
+            problems.append(_reversal(where, angle))
+        else:
+            # Square to the leg by construction: `next_way` less its part along the leg loses digits for small
+            # turns.
+            square = cross(across, way)
+            sine = length(square)
+            toward = (square[0] / sine, square[1] / sine, square[2] / sine)
+            corners.append(Corner(at, angle, toward, radius, where))
+            legs.append(Leg(size, way, where))
+        last_corner, at, here = at, beyond, there
+        size, way = next_size, next_way
+    legs.append(Leg(size, way, f"route.points[{here}]"))
+    return Route(start, at, tuple(corners), tuple(legs)), straight
+
+
+def _distinct(points: Sequence[Vec]) -> tuple[list[int], list[Finding]]:
+    kept, notes = [0], []
+    last = points[0]
+    for index in range(1, len(points)):
+        point = points[index]
+        if abs(point[0] - last[0]) + abs(point[1] - last[1]) + abs(point[2] - last[2]) > 2.0 * ONE_POINT or (
+            length((point[0] - last[0], point[1] - last[1], point[2] - last[2])) > ONE_POINT
+        ):
+            kept.append(index)
+            last = point
+        else:
+            notes.append(
+                Finding(
+                    "points-merged",
+                    Level.NOTE,
+                    f"route.points[{index}]",
+                    {"first": kept[-1] + 1, "second": index + 1},
+                    "geometry",
+                )
+            )
+    return kept, notes
+
+
+def _leg(start: Vec, finish: Vec) -> tuple[Mm, Vec]:
+    east, north, up = finish[0] - start[0], finish[1] - start[1], finish[2] - start[2]
+    size = math.sqrt(east * east + north * north + up * up)
+    return Mm(size), (east / size, north / size, up / size)
+
+
+# ---------------------------------------------------------------------------------------------------- steps
+
+
+@dataclass(slots=True)
+class _Neighbour:
+    """What a leg starts from or ends at: an end of the run, a bend, or the outer corner of a feature."""
+
+    name: str
+    angle: Deg | None = None  # None: an end of the run
+    feature: bool = False
+    lead: Mm = Mm(0.0)
+    middle: bool = False
+
+
+@dataclass(slots=True)
+class _OpenLeg:
+    """A leg still being told: several in a row add up."""
+
+    near: _Neighbour
+    length: float = 0.0
+    where: str = ""
+    steps: int = 0
+    last: LegStep | None = None
+    after_kick: bool = False
+    rise_share: float | None = None
+
+
+@dataclass(slots=True)
+class _StepWalk:
+    """Walks measured steps. Told problems do not stop it: what does not depend on them is still judged."""
+
+    asked: StepsRoute
+    radius: Mm
+    diameter: Mm
+    problems: list[BendError]
+    heading: Vec = field(init=False)
+    lost: bool = field(init=False, default=False)  # a direction could not be told: later ones are not judged
+    turns: list[tuple[Deg, Vec, str]] = field(init=False, default_factory=list)
+    ways: list[Vec] = field(init=False, default_factory=list)
+    lengths: list[tuple[float, str, float | None]] = field(init=False, default_factory=list)
+    found: list[Feature] = field(init=False, default_factory=list)
+    leg: _OpenLeg = field(init=False)
+
+    def walk(self) -> Route | None:
+        before = len(self.problems)
+        self.heading = DIRECTIONS[self.asked.heading]
+        self.leg = _OpenLeg(_Neighbour("the start"))
+        for index, step in enumerate(self.asked.steps):
+            self._step(step, f"route.steps[{index}]")
+        self._close_leg(_Neighbour("the finish"), f"route.steps[{len(self.asked.steps) - 1}]")
+        if len(self.problems) == before and not any(size > ONE_POINT for size, _, _ in self.lengths):
+            self.problems.append(NoRoute("route.steps", "have no length; a leg is wanted at least"))
+        if len(self.problems) == before:
+            return self._route()
+        # Lengths and angles do not depend on a direction that could not be told: short legs are told with it.
+        check_straights(self._route(), self.problems)
+        return None
+
+    def _step(self, step: Step, where: str) -> None:
+        if isinstance(step, LegStep):
+            self._add_leg(step, where)
+        elif isinstance(step, BendStep):
+            if step.angle > REVERSAL:
+                self.problems.append(_reversal(where, step.angle))
+                return
+            self._close_leg(_Neighbour("the bend", step.angle), where)
+            toward = self._square(step.toward, where)
+            self._turn(step.angle, toward, where)
+            self.leg = _OpenLeg(_Neighbour("the bend", step.angle))
+        elif isinstance(step, KickStep):
+            self._close_leg(_Neighbour("the kick", step.angle, feature=True), where)
+            place = f"{where}.kick"
+            toward = self._square(step.toward, place)
+            self._shape(features.kick(toward, step.rise, step.angle), place)
+            size, _, share = self.lengths.pop()
+            self.leg = _OpenLeg(_Neighbour("the kick"), size, place, after_kick=True, rise_share=share)
+        else:
+            self._feature(step, where)
+
+    # ------------------------------------------------------------------------------------------ features
+
+    def _feature(self, step: OffsetStep | BoxSetStep | SaddleSetStep, where: str) -> None:
+        radius, angle, heading = self.radius, step.angle, self.heading
+        middle = False
+        if isinstance(step, SaddleSetStep):
+            place = f"{where}.saddle_set"
+            toward = self._square(step.toward, place)
+            middle = step.measured_to is SaddleMeasured.MIDDLE
+            if step.bends == 3:
+                kind, figures = "saddle_set_3", features.three_bend_saddle_figures(step.rise, angle, radius)
+                shape = features.three_bend_saddle(heading, toward, step.rise, angle, radius=radius)
+            else:
+                kind, figures = "saddle_set_4", features.four_bend_saddle_figures(step.rise, angle, radius)
+                shape = features.four_bend_saddle(
+                    heading, toward, step.rise, angle, width=step.width or Mm(0.0)
+                )
+            rise = step.rise
+        elif isinstance(step, BoxSetStep):
+            kind, place, rise = "box_set", f"{where}.box_set", step.rise
+            toward = self._square(step.toward, place)
+            shape, figures = (
+                features.offset(heading, toward, rise, angle),
+                features.offset_figures(rise, angle, radius),
+            )
+        else:
+            kind, place = "offset", f"{where}.offset"
+            toward, rise = self._rolled(step, place)
+            shape, figures = (
+                features.offset(heading, toward, rise, angle),
+                features.offset_figures(rise, angle, radius),
+            )
+        lead = shape.lead if middle else Mm(0.0)
+        self._close_leg(_Neighbour("the feature", angle, True, lead, middle), where)
+        self._shape(shape, place)
+        self.heading = heading  # a feature comes back to the line's own direction: no rounding is carried on
+        self.found.append(Feature(kind, place, rise, angle, figures))
+        self.leg = _OpenLeg(_Neighbour("the feature", angle, True, lead, middle))
+
+    def _rolled(self, step: OffsetStep, place: str) -> tuple[Vec, Mm]:
+        """Direction and length of an offset's rise, with its spread counted in."""
+        up = self._square(step.toward, place)
+        if not step.spread or step.spread_toward is None:
+            return up, step.rise
+        sideways = part_square_to(DIRECTIONS[step.spread_toward], self.heading)
+        if sideways is not None:
+            sideways = part_square_to(sideways, up)
+        if sideways is None:
+            self._cannot(
+                f"{place}.spread_toward",
+                f"{step.spread_toward} lies along the heading or the rise; "
+                "a direction square or aslant to both is wanted",
+            )
+            return up, step.rise
+        rise = features.true_rise(step.rise, step.spread)
+        return combine(step.rise / rise, up, step.spread / rise, sideways), rise
+
+    def _shape(self, shape: features.Shape, where: str) -> None:
+        for index, (angle, toward) in enumerate(shape.turns):
+            if angle > REVERSAL:
+                self.problems.append(_reversal(where, angle))
+            self._turn(angle, toward, where)
+            if index < len(shape.legs):
+                share = None if shape.width == index else sin_deg(shape.turns[0][0])
+                self.lengths.append((shape.legs[index], where, share))
+
+    # ------------------------------------------------------------------------------------------ turns
+
+    def _turn(self, angle: Deg, toward: Vec, where: str) -> None:
+        self.ways.append(self.heading)
+        self.turns.append((angle, toward, where))
+        self.heading = outgoing(self.heading, toward, angle)
+
+    def _square(self, toward: Heading, place: str) -> Vec:
+        square = part_square_to(DIRECTIONS[toward], self.heading)
+        if square is not None:
+            return square
+        self._cannot(
+            f"{place}.toward",
+            f"{toward} lies along the heading there; a direction square or aslant to it is wanted",
+        )
+        return any_square_to(self.heading)
+
+    def _cannot(self, place: str, text: str) -> None:
+        if not self.lost:
+            self.problems.append(CannotWalk(place, text))
+        self.lost = True
+
+    # ------------------------------------------------------------------------------------------ legs
+
+    def _add_leg(self, step: LegStep, where: str) -> None:
+        leg = self.leg
+        if leg.after_kick:
+            self.problems.append(
+                CannotWalk(
+                    where,
+                    "follows a kick, which ends in a leg of its own; a bend, a feature or nothing may follow",
+                )
+            )
+            return
+        if leg.last is not None and leg.last.to is not Measured.CORNER:
+            self._nothing_there(leg.where, "to", leg.last.to, "another leg follows")
+        if leg.steps and step.from_ is not Measured.CORNER:
+            self._nothing_there(where, "from", step.from_, "another leg stands before")
+        elif step.from_ is not Measured.CORNER:
+            leg.length -= self._beyond(leg.near, step.from_, step, where, "from")
+        leg.length += step.length
+        leg.where, leg.last, leg.steps = where, step, leg.steps + 1
+
+    def _close_leg(self, far: _Neighbour, where: str) -> None:
+        leg = self.leg
+        if leg.last is not None and leg.last.to is not Measured.CORNER:
+            leg.length -= self._beyond(far, leg.last.to, leg.last, leg.where, "to")
+        size = leg.length - leg.near.lead - far.lead
+        if leg.steps == 0 and far.angle is None and leg.near.angle is not None:
+            where = f"route.steps[{len(self.asked.steps) - 1}]"  # the run ends in a turn: it has no last leg
+        self.lengths.append((size, leg.where or where, leg.rise_share))
+
+    def _beyond(self, at: _Neighbour, to: Measured, step: LegStep, where: str, which: str) -> float:
+        """How much farther than the centreline's corner the tape went at one end of a leg, mm."""
+        if at.middle:
+            self._nothing_there(
+                where, which, to, f"{at.name} is measured to its middle; only corner goes with that"
+            )
+        elif at.angle is None:
+            if to is Measured.FACE and not self.leg.after_kick:
+                return 0.0
+            self._nothing_there(
+                where, which, to, f"{at.name} of the run has no corner; corner or face is allowed"
+            )
+        elif to is Measured.FACE:
+            self._nothing_there(
+                where, which, to, f"{at.name} is no end of the run; corner, back or inside is allowed"
+            )
+        elif to is Measured.BACK:
+            return outline_corner(self.diameter, at.angle)
+        elif to is Measured.INSIDE:
+            return -outline_corner(self.diameter, at.angle)
+        elif at.feature:
+            self._nothing_there(
+                where, which, to, f"{at.name} has no wall to measure to; corner, back or inside is"
+            )
+        else:
+            standoff = self.asked.standoff if step.standoff is None else step.standoff
+            return (self.diameter / 2.0 + standoff) * tan_half(at.angle)
+        return 0.0
+
+    def _nothing_there(self, where: str, which: str, to: Measured, why: str) -> None:
+        self.problems.append(CannotWalk(f"{where}.{which}", f"{to}: {why}"))
+
+    # ------------------------------------------------------------------------------------------ the whole
+
+    def _route(self) -> Route:
+        at = self.asked.start
+        corners: list[Corner] = []
+        legs: list[Leg] = []
+        for index, (size, where, share) in enumerate(self.lengths):
+            last = index == len(self.turns)
+            way = self.heading if last else self.ways[index]
+            legs.append(Leg(Mm(size), way, where, share))
+            at = along(at, size, way)
+            if not last:
+                angle, toward, place = self.turns[index]
+                corners.append(Corner(at, angle, toward, self.radius, place))
+        return Route(self.asked.start, at, tuple(corners), tuple(legs), tuple(self.found))

@@ -1,0 +1,56 @@
+"""What a bender gives back: the first pull from a calibration told.
+
+The relations stand in docs/engine.md. Learning k, c and their spread from readings stands elsewhere; here
+they are given.
+"""
+
+import math
+from dataclasses import dataclass
+
+from bendcore.spec import Calibration
+from bendcore.units import Deg
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """first: the angle to pull to, degrees, in the division of the bender.  expect: what it should spring
+    back to."""
+
+    first: Deg
+    expect: Deg
+
+
+def first_pull(target: Deg, calibration: Calibration, tolerance: Deg) -> Pull:
+    """The first pull of a bend: as near as it may be without much risk of passing the target.
+
+    target: finished angle wanted, degrees.  tolerance: of the angle, degrees.
+    The smaller of the pull whose expected finish is the target, and the largest pull with
+    P(finished > target + tolerance / 2) <= risk; rounded down to the bender's division. The second pull
+    closes the rest.
+    Source: finished = (1 - k) pulled - c, spread normally by sd; more bend is easy to add and hard to take
+    out (common practice).
+    """
+    yields = 1.0 - calibration.k
+    expected = (target + calibration.c) / yields
+    margin = tolerance / 2.0 - _quantile(1.0 - calibration.risk) * calibration.sd
+    pull = min(expected, expected + margin / yields)
+    if calibration.scale is not None:
+        # A pull that is a whole division but for rounding is that division.
+        pull = math.floor(pull / calibration.scale + 1e-9) * calibration.scale
+    pull = max(pull, 0.0)
+    return Pull(Deg(pull), Deg(yields * pull - calibration.c))
+
+
+_QUANTILES: dict[float, float] = {}
+
+
+def _quantile(probability: float) -> float:
+    """Of the standard normal distribution; kept, for a company asks for one or two risks all its life."""
+    found = _QUANTILES.get(probability)
+    if found is None:
+        from statistics import NormalDist  # slow to import, and most plans have no calibration
+
+        if len(_QUANTILES) > 1000:
+            _QUANTILES.clear()
+        found = _QUANTILES[probability] = NormalDist().inv_cdf(probability)
+    return found
