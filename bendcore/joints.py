@@ -7,6 +7,7 @@ The fewest sticks, among those the fewest cuts, among those the joints farthest 
 from bisect import bisect_left
 from collections import deque
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 from bendcore import tape
 from bendcore.errors import NoJoint
@@ -15,6 +16,11 @@ from bendcore.units import Mm
 SLACK = 1e-6
 """What a stick may be over stock, mm, and what a whole length may differ from it: rounding, nothing a saw
 could cut."""
+
+_MOST_PLACES = 20_000
+"""Candidates at the most. Runs on site have a few for each straight; only a run of hundreds of bends without
+clearance comes near, and then the fewest sticks are still found, and the fewest cuts among the candidates
+there are."""
 
 _Cost = tuple[int, int]  # sticks, cuts
 
@@ -82,34 +88,45 @@ def _candidates(
     min_piece: float,
     gap: float,
 ) -> list[float]:
+    """Places worth a joint, in order: the last of each straight, the farthest a row of sticks can reach, and
+    chains of whole lengths from these and from the run's ends, each also a shortest stick earlier."""
     lows = [low for low, _, _ in straights]
 
     def stands(place: float) -> bool:
         index = bisect_left(lows, place + SLACK) - 1
         return index >= 0 and place <= straights[index][1] + SLACK
 
-    def chain(place: float, step: float) -> Iterator[float]:
-        while stands(place):
-            yield place
-            place += step
-
     whole = stock + gap
-    found: set[float] = set()
-    for _, high, _ in straights:
-        found.update(chain(high, -whole))
-        found.update(chain(high + whole, whole))
-    found.update(chain(stock, whole))
-    found.update(chain(developed - whole, -whole))
-    if min_piece > 0.0:
-        for place in list(found):
-            short = place - min_piece - gap
-            found.update(chain(short, -whole))
-            found.update(chain(short + whole, whole))
+    lasts = [high for _, high, _ in straights]
+    found = set(_farthest(straights, stock, gap))
+    seeds = [*lasts, stock, developed - whole]
+    for shift in (0.0, -min_piece - gap):
+        seeds = [place + shift for place in (seeds if not shift else list(found)) if stands(place + shift)]
+        for step in (-whole, whole):
+            # All chains a link longer at a time, so that where they must end, they end alike.
+            front = seeds
+            while front and len(found) < _MOST_PLACES:
+                found.update(front)
+                front = [place + step for place in front if stands(place + step)]
     places = sorted(found)
     # Chains that meet again differ by rounding; the later one stands for both.
-    return [
-        here for here, after in zip(places, [*places[1:], float("inf")], strict=True) if after - here > SLACK
-    ]
+    return [here for here, after in pairwise(places) if after - here > SLACK] + places[-1:]
+
+
+def _farthest(straights: Sequence[tuple[float, float, int]], stock: float, gap: float) -> Iterator[float]:
+    """Joints as far on as each stick reaches: with it alone the fewest sticks are found, but for the shortest
+    stick."""
+    lows = [low for low, _, _ in straights]
+    place, before = stock, 0.0
+    while straights and place > before + SLACK:
+        index = bisect_left(lows, place + SLACK) - 1
+        if index < 0:
+            return
+        here = min(place, straights[index][1])
+        if here <= before + SLACK:
+            return
+        yield here
+        before, place = here, here + gap + stock
 
 
 def _cheapest(
@@ -184,16 +201,16 @@ def _no_joint(
     """Tells the first stretch between two places for a joint that is longer than stock."""
     reached, bend = 0.0, 0
     for low, high, before in [*straights, (developed, developed, len(bends))]:
-        if low - reached > stock + SLACK:
+        if low - reached > stock + SLACK and before > bend:
             first, last = bend + 1, before
             break
-        reached = min(high, reached + stock) + gap
-        bend = before
+        reached, bend = high + gap, before
     else:
         # Every stretch fits, but the shortest stick allowed stands in the way.
         return NoJoint(
             "joints.min_piece",
-            "leaves no set of joints; a smaller one may",
+            f"leaves no set of joints for a run of {tape.fine(Mm(developed))} in lengths of "
+            f"{tape.fine(Mm(stock))}; a smaller one may",
             stock_mm=stock,
             developed_mm=developed,
         )

@@ -3,6 +3,7 @@
 Bends are made in the order 1 to n, held by the start. The relations stand in docs/method/set-lines.md.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -90,9 +91,7 @@ def remeasured(
 def bend_under(mark: Mm, made: Sequence[tuple[Mm, Mm]]) -> int | None:
     """Number (from 1) of the bend already made that the mark falls on; None if on none.
 
-    made: begin and finish of each, mm.
+    made: begin and finish of each, mm, in the order along the stick.
     """
-    for number, (begin, finish) in enumerate(made, start=1):
-        if begin + _ON_BEND < mark < finish - _ON_BEND:
-            return number
-    return None
+    number = bisect_left(made, (mark - _ON_BEND,))
+    return number if number and mark < made[number - 1][1] - _ON_BEND else None

@@ -15,7 +15,7 @@ from bendcore.bends import (
     tangent_length,
 )
 from bendcore.ends import StickEnd, check_allowances, end_of, untold
-from bendcore.errors import BendError, CannotWalk, NoJoint, RadiusTooSmall, SpecProblem
+from bendcore.errors import BendError, CannotWalk, NoJoint, OutOfRange, RadiusTooSmall, SpecProblem
 from bendcore.joints import split
 from bendcore.order import SetMark, bend_under, line_reach, marks_for_either_side, remeasured
 from bendcore.route import Corner, Leg, Route, check_straights, walk
@@ -27,6 +27,9 @@ from bendcore.words import Dialect, Finding, Level
 
 _HANDBOOK_DIFFERS = 1.0
 """Handbook figures are told where they are off by more than this, mm."""
+
+_MOST_STICKS = 10_000
+"""Of one run: more is a slip of the keyboard."""
 
 _MARK_SLACK = 1e-6
 """How far off the stick a mark must lie, mm, to be off it."""
@@ -272,6 +275,20 @@ def _plan_route(asked: RunSpec, route: Route, findings: list[Finding]) -> Plan:
         gap = joints.gap
         stock = asked.conduit.stock_length
         assert stock is not None  # noqa: S101 - the spec's own check holds it
+        if developed > _MOST_STICKS * stock:
+            most = Mm(_MOST_STICKS * stock)
+            raise SpecProblem(
+                [
+                    *problems,
+                    OutOfRange(
+                        "route",
+                        f"takes {tape.metres(developed, Units.MM)} of conduit; at most {_MOST_STICKS} sticks "
+                        f"are planned in one run, {tape.metres(most, Units.MM)}",
+                        developed_mm=developed,
+                        at_most_mm=most,
+                    ),
+                ]
+            )
         try:
             ends = split(
                 spans,

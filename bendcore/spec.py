@@ -168,7 +168,7 @@ class Conduit(Record):
         name="outside_diameter",
     )
     own_stock_length: Mm | None = key(
-        Number("mm", above=0.0, at_most=REACH),
+        Number("mm", at_least=100.0, at_most=REACH),
         "length of conduit as bought, mm; needed unless the catalogue has it or joints is none",
         default=None,
         name="stock_length",

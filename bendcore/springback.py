@@ -1,7 +1,7 @@
 """What a bender gives back: the first pull from a calibration told.
 
-The relations stand in docs/engine.md. Learning k, c and their spread from readings stands elsewhere; here
-they are given.
+The relations stand in docs/method/springback.md. Learning k, c and their spread from readings stands
+elsewhere; here they are given.
 """
 
 import math
@@ -35,10 +35,21 @@ def first_pull(target: Deg, calibration: Calibration, tolerance: Deg) -> Pull:
     margin = tolerance / 2.0 - _quantile(1.0 - calibration.risk) * calibration.sd
     pull = min(expected, expected + margin / yields)
     if calibration.scale is not None:
-        # A pull that is a whole division but for rounding is that division.
-        pull = math.floor(pull / calibration.scale + 1e-9) * calibration.scale
+        pull = _down_to_division(pull, calibration.scale)
     pull = max(pull, 0.0)
     return Pull(Deg(pull), Deg(yields * pull - calibration.c))
+
+
+def _down_to_division(pull: float, scale: Deg) -> float:
+    """A pull that is a whole division but for rounding is that division, and reads as one: 31.2, not
+    31.200000000000003."""
+    divisions = math.floor(pull / scale + 1e-9)
+    in_a_degree = round(1.0 / scale)
+    return (
+        divisions / in_a_degree
+        if in_a_degree and abs(in_a_degree * scale - 1.0) < 1e-12
+        else divisions * scale
+    )
 
 
 _QUANTILES: dict[float, float] = {}

@@ -1,0 +1,409 @@
+"""The isometrics: the finished stick with its dimensions, and the whole run in its room."""
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Final
+
+from bendcore import tape
+from bendcore.drawing.plane import box_round, distance
+from bendcore.drawing.said import angle_said, counted, listed, run_said, sentence_case, stick_of, stick_said
+from bendcore.drawing.scene import Dimension, Label, Lettering, Scene, Tube, fit, paint
+from bendcore.drawing.space import Centreline, View, centreline, choose_view, lies_on, way_said
+from bendcore.drawing.svg import Drawing, clean
+from bendcore.planner import Plan, Stick
+from bendcore.units import Deg, Mm, Units, cos_deg, sin_deg
+from bendcore.vectors import Vec, along, combine, dot, part_square_to
+from bendcore.words import Dialect, term
+
+LEAST_WIDTH: Final = 120.0
+"""An isometric narrower than this, px, has no room for a figure beside its tube."""
+
+_PAD: Final = 4.0
+_TALLEST: Final = 1.25  # times as high as wide, where no height is given
+_MOST_DIMENSIONS: Final = 60  # legs; beyond, a drawing is for the shape
+_MOST_TOLD: Final = 80  # legs told in words
+_MOST_NAMED: Final = 12  # sticks named in the run's drawing
+_BOLDEST: Final = 16.0
+_THINNEST: Final = 2.5
+_LARGE: Final = Lettering(16.0, 14.0)
+_GAP_SEEN: Final = 0.5  # mm between two sticks
+_ON_WALL: Final = 0.15  # of the run lies on a wall, or it is none
+
+_UP: Final[Vec] = (0.0, 0.0, 1.0)
+_AXES: Final[tuple[Vec, ...]] = (
+    (0.0, 0.0, -1.0),
+    (1.0, 0.0, 0.0),
+    (-1.0, 0.0, 0.0),
+    (0.0, 1.0, 0.0),
+    (0.0, -1.0, 0.0),
+)
+
+
+def stick_isometric(
+    plan: Plan,
+    number: int,
+    *,
+    units: Units = Units.MM,
+    dialect: Dialect = Dialect.UK,
+    width: float = 210.0,
+    height: float | None = None,
+    paper: bool = True,
+    highlight: int | None = None,
+    prefix: str | None = None,
+) -> str:
+    """The finished stick as it lies in the room, without perspective, with its legs' dimensions, as SVG text.
+
+    number: of the stick in the run, from 1.  width, height: px, 120 or more; without a height it is as high as it
+    needs to be.  paper: looks as attributes, else as classes for the page's sheet.  highlight: number of the bend in
+    hand.  prefix: of the ids, for the same drawing twice on a page.
+    Raises ValueError for a stick, bend, size or prefix that is not there or not allowed.
+    """
+    stick = stick_of(plan, number)
+    if highlight is not None and not 1 <= highlight <= len(stick.bends):
+        raise ValueError(f"the stick has {counted(len(stick.bends), 'bend')}; there is no bend {highlight}")
+    view, line = choose_view(plan.route), _centreline(plan)
+    nodes = _stick_nodes(plan, stick, line)
+    names = [f"leg {i}" for i in range(1, len(nodes))]
+    scene = Scene(
+        view,
+        plan.conduit.outside_diameter,
+        (Tube(tuple(line.cut(stick.along, stick.along + stick.cut_length))),),
+        dimensions=_dimensions(nodes, names, units),
+        labels=(_datum_label(stick, line, dialect), *_angle_labels(stick, line, highlight)),
+        datum=(line.at(stick.along), _heading(line, stick.along)),
+        marks=_held_mark(stick, line, highlight),
+    )
+    legs = "; ".join(way_said(a, b, units) for a, b in pairwise(nodes))
+    said = [
+        f"Isometric of the finished {term('stick', dialect)}, seen from the {view.name}. "
+        f"Legs from the {term('datum_end', dialect)}, centre to centre: {legs}."
+    ]
+    if stick.bends:
+        bends = ", ".join(f"{bend.number}: {angle_said(bend.angle)}" for bend in stick.bends)
+        said.append(f"Bends: {bends}.")
+    title = f"Finished {stick_said(number, dialect)} of {run_said(plan)}"
+    return _draw(scene, width, height, title=title, said=said, paper=paper, prefix=prefix)
+
+
+def run_isometric(
+    plan: Plan,
+    *,
+    units: Units = Units.MM,
+    dialect: Dialect = Dialect.UK,
+    width: float = 360.0,
+    height: float | None = None,
+    paper: bool = True,
+    bold: int | None = None,
+    dimensions: bool | None = None,
+    ring: int | None = None,
+    ends: tuple[str, str] = ("start", "finish"),
+    prefix: str | None = None,
+) -> str:
+    """The whole run without perspective, in its room where its extent tells one, joints as open circles, as SVG text.
+
+    bold: number of the stick that is meant, the others being drawn faint; None: all in full.
+    dimensions: of each leg, corner to corner; without a word where no stick is meant.  ring: number of a corner of
+    the route to ring, from 1.  ends: what stands at the run's start and finish.  The rest as for a stick.
+    Raises ValueError for a stick, corner, size or prefix that is not there or not allowed.
+    """
+    if bold is not None:
+        stick_of(plan, bold)
+    corners = plan.route.corners
+    if ring is not None and not 1 <= ring <= len(corners):
+        raise ValueError(f"the route has {counted(len(corners), 'corner')}; there is no corner {ring}")
+    view, line = choose_view(plan.route), _centreline(plan)
+    points = plan.route.points
+    wanted = dimensions if dimensions is not None else bold is None
+    told = wanted and len(plan.route.legs) <= _MOST_DIMENSIONS
+    names = [f"leg {i}" for i in range(1, len(points))]
+    walls = _walls(plan, view)
+    few = len(plan.sticks) <= _MOST_NAMED
+    scene = Scene(
+        view,
+        plan.conduit.outside_diameter,
+        tuple(_run_tubes(plan, line, bold)),
+        dimensions=_dimensions(points, names, units) if told else (),
+        labels=(
+            *_end_labels(plan, line, ends),
+            *(_stick_labels(plan, line, bold, dialect) if bold is not None and few else ()),
+        ),
+        joints=tuple(_joints(plan, line, bold)),
+        ring=None if ring is None else corners[ring - 1].at,
+        walls=tuple(walls),
+    )
+    legs = [way_said(a, b, units) for a, b in pairwise(points)]
+    more = len(legs) - _MOST_TOLD
+    said = [
+        f"Isometric of {run_said(plan)}, seen from the {view.name}. Legs from start to finish, corner to corner: "
+        f"{'; '.join(legs[:_MOST_TOLD])}{f'; and {more} more' if more > 0 else ''}.",
+    ]
+    if len(plan.sticks) > 1:
+        said.append(f"{len(plan.sticks)} {term('stick', dialect)}s, joined at {len(plan.sticks) - 1} places.")
+    if bold is not None:
+        said.append(f"{sentence_case(stick_said(bold, dialect))} is bold.")
+    if ring is not None:
+        said.append(f"Corner {ring} is ringed.")
+    if walls:
+        said.append("Walls are drawn where the run lies along them; the rest of the room is cut away.")
+    if wanted and not told:
+        said.append("The legs are too many for their dimensions to be drawn.")
+    title = f"{sentence_case(run_said(plan))} in the room"
+    return _draw(scene, width, height, title=title, said=said, paper=paper, prefix=prefix)
+
+
+# ---------------------------------------------------------------------------------------------- on the sheet
+
+
+def _draw(
+    scene: Scene,
+    width: float,
+    height: float | None,
+    *,
+    title: str,
+    said: list[str],
+    paper: bool,
+    prefix: str | None,
+) -> str:
+    if not width >= LEAST_WIDTH or (height is not None and not height >= LEAST_WIDTH):
+        raise ValueError(
+            f"an isometric is {LEAST_WIDTH:g} px wide and high at least, not {width:g} by {height}"
+        )
+    tallest = height if height is not None else _TALLEST * width
+    lettering = Lettering(13.0, 12.0) if width < 300.0 else Lettering(14.0, 13.0) if width < 600.0 else _LARGE
+    layout = fit(
+        scene,
+        lettering,
+        width=width - 2.0 * _PAD,
+        height=tallest - 2.0 * _PAD,
+        line_width=_tube_width(scene, width, tallest),
+    )
+    high = height if height is not None else layout.box.height + 2.0 * _PAD
+    out = Drawing(paper=paper)
+    paint(layout, out, ((width - layout.box.width) / 2.0, (high - layout.box.height) / 2.0))
+    if layout.left_out:
+        said.append(f"Left out of the drawing for want of room: {listed(layout.left_out)}.")
+    return out.finish("iso", width=width, height=high, title=title, desc=" ".join(said), prefix=prefix)
+
+
+def _tube_width(scene: Scene, width: float, height: float) -> float:
+    """Of the tube, px: as bold as the sheet allows, thinner where the legs come out short."""
+    flat = scene.view.flat
+    ends = [
+        (flat(piece.start), flat(piece.at(piece.finish))) for tube in scene.tubes for piece in tube.pieces
+    ]
+    whole = box_round(spot for pair in ends for spot in pair)
+    scale = min(
+        width / whole.width if whole.width else math.inf, height / whole.height if whole.height else math.inf
+    )
+    straights = sorted(
+        distance(a, b)
+        for (a, b), piece in zip(ends, (piece for tube in scene.tubes for piece in tube.pieces), strict=True)
+        if not piece.angle
+    )
+    usual = straights[len(straights) // 3] * scale if straights else width
+    return max(min(_BOLDEST, 5.0 + 0.025 * width, 0.3 * usual), _THINNEST)
+
+
+# ---------------------------------------------------------------------------------------------- what is shown
+
+
+def _centreline(plan: Plan) -> Centreline:
+    start, finish = plan.sticks[0].start.allowance, plan.sticks[-1].finish.allowance
+    return centreline(plan.route, start or Mm(0.0), finish or Mm(0.0))
+
+
+def _heading(line: Centreline, place: float) -> Vec:
+    return line.piece_at(place).heading(place)
+
+
+def _stick_nodes(plan: Plan, stick: Stick, line: Centreline) -> list[Vec]:
+    """The stick's ends and the corners between, in the room."""
+    corners = [plan.route.corners[bend.corner - 1].at for bend in stick.bends]
+    return [line.at(stick.along), *corners, line.at(stick.along + stick.cut_length)]
+
+
+def _dimensions(points: Sequence[Vec], names: Sequence[str], units: Units) -> tuple[Dimension, ...]:
+    """One for each leg, set off in the plane of the bend at either end, or along an axis of the room."""
+    ways = [_unit(a, b) for a, b in pairwise(points)]
+    found = []
+    for i, (a, b) in enumerate(pairwise(points)):
+        wanted: list[Vec] = []
+        if i > 0:  # away from the leg before, in their plane
+            wanted.append(ways[i - 1])
+        if i + 1 < len(ways):
+            wanted.append(_turned(ways[i + 1]))
+        wanted += [_UP, *(_turned(way) for way in wanted), *_AXES]
+        off: list[Vec] = []
+        for way in wanted:
+            square = part_square_to(way, ways[i])
+            # an axis nearly along the leg would come out as a sixth direction that is nobody's plane
+            if (
+                square is not None
+                and dot(square, way) > 0.3
+                and all(dot(square, other) < 0.99 for other in off)
+            ):
+                off.append(square)
+        found.append(Dimension(names[i], a, b, tape.read(Mm(math.dist(a, b)), units), tuple(off)))
+    return tuple(found)
+
+
+def _unit(a: Vec, b: Vec) -> Vec:
+    size = math.dist(a, b)
+    return ((b[0] - a[0]) / size, (b[1] - a[1]) / size, (b[2] - a[2]) / size)
+
+
+def _turned(way: Vec) -> Vec:
+    return (-way[0], -way[1], -way[2])
+
+
+def _datum_label(stick: Stick, line: Centreline, dialect: Dialect) -> Label:
+    heading = _heading(line, stick.along)
+    word = term("datum_end", dialect)
+    return Label(word, line.at(stick.along), word, "t-s", clear=0.9, beside=_turned(heading), weight=2.0)
+
+
+def _angle_labels(stick: Stick, line: Centreline, highlight: int | None) -> list[Label]:
+    """The bend in hand first, then the larger angles: what there is no room for is the least of them."""
+    labels = []
+    for bend in sorted(stick.bends, key=lambda bend: (bend.number != highlight, -bend.angle, bend.number)):
+        middle = stick.along + (bend.begin + bend.finish) / 2.0
+        piece = line.piece_at(middle)
+        turn = bend.angle / 2.0
+        inward = combine(-sin_deg(Deg(turn)), piece.direction, cos_deg(Deg(turn)), piece.toward)
+        held = " mk" if bend.number == highlight else ""
+        text = tape.degrees(bend.angle)
+        name = f"the angle of bend {bend.number}"
+        labels.append(
+            Label(
+                name,
+                line.at(middle),
+                text,
+                f"t-b{held}",
+                clear=0.5,
+                beside=inward,
+                weight=0.5,
+                family="angle",
+            )
+        )
+    return labels
+
+
+def _held_mark(stick: Stick, line: Centreline, highlight: int | None) -> tuple[tuple[Vec, Vec], ...]:
+    """Where the pencil mark of the bend in hand comes to lie; nothing where it falls off the stick."""
+    if highlight is None:
+        return ()
+    mark = stick.bends[highlight - 1].set.mark
+    if not 0.0 <= mark <= stick.cut_length:
+        return ()
+    return ((line.at(stick.along + mark), _heading(line, stick.along + mark)),)
+
+
+def _run_tubes(plan: Plan, line: Centreline, bold: int | None) -> Iterator[Tube]:
+    """The sticks in turn, and between them what fills a gap."""
+    place = line.pieces[0].begin
+    for stick in plan.sticks:
+        finish = stick.along + stick.cut_length
+        if stick.along > place + _GAP_SEEN:
+            yield Tube(tuple(line.cut(place, stick.along)), ghost=bold is not None)
+        yield Tube(tuple(line.cut(stick.along, finish)), ghost=bold is not None and bold != stick.number)
+        place = finish
+
+
+def _joints(plan: Plan, line: Centreline, bold: int | None) -> Iterator[tuple[Vec, bool]]:
+    """Places of the open circles: in the middle of a coupler's gap, at both ends of a long fitting."""
+    for before, after in pairwise(plan.sticks):
+        finish = before.along + before.cut_length
+        ghost = bold is not None and bold not in (before.number, after.number)
+        if after.along - finish > 3.0 * plan.conduit.outside_diameter:
+            yield line.at(finish), ghost
+            yield line.at(after.along), ghost
+        else:
+            yield line.at((finish + after.along) / 2.0), ghost
+
+
+def _end_labels(plan: Plan, line: Centreline, ends: tuple[str, str]) -> Iterator[Label]:
+    places = (line.pieces[0].begin, line.pieces[-1].finish)
+    for name, place, sign in zip(ends, places, (-1.0, 1.0), strict=True):
+        text = clean(name)
+        if text:
+            way = along((0.0, 0.0, 0.0), sign, _heading(line, place))
+            yield Label(f"the name {text}", line.at(place), text, "t-s", clear=0.6, beside=way, weight=1.5)
+
+
+def _stick_labels(plan: Plan, line: Centreline, bold: int, dialect: Dialect) -> list[Label]:
+    """Each stick's name beside the longest of its straights, the one that is meant first."""
+    labels = []
+    for stick in sorted(plan.sticks, key=lambda stick: (stick.number != bold, stick.number)):
+        pieces = line.cut(stick.along, stick.along + stick.cut_length)
+        longest = max(pieces, key=lambda piece: (not piece.angle, piece.finish - piece.begin))
+        text = stick_said(stick.number, dialect)
+        meant = stick.number == bold
+        labels.append(
+            Label(
+                f"the name of {text}",
+                longest.at((longest.begin + longest.finish) / 2.0),
+                text,
+                "t-b" if meant else "t-s",
+                clear=0.5,
+                weight=1.0 if meant else 0.4,
+            )
+        )
+    return labels
+
+
+def _walls(plan: Plan, view: View) -> list[tuple[str, tuple[Vec, ...]]]:
+    """Floor and walls behind the run, where it lies along them; nothing where its extent tells no room.
+
+    A run that stays on one level tells no height, and one that touches neither side tells no wall.
+    """
+    points = plan.route.points
+    low = [min(point[i] for point in points) for i in range(3)]
+    high = [max(point[i] for point in points) for i in range(3)]
+    size = max(high[i] - low[i] for i in range(3))
+    if high[2] - low[2] < 0.1 * size:
+        return []
+    shares = lies_on(plan.route)
+    told = [(axis, side) for axis, side in sorted(view.back) if shares[axis, side] >= _ON_WALL]
+    if not told:
+        return []
+    thick, margin, deep = plan.conduit.outside_diameter, 0.07 * size, 0.2 * size
+    heights = high[2] - low[2]
+    # Heights above a floor, or a start put at 0 that says nothing of the floor.
+    floor = 0.0 if 0.1 * heights < low[2] < 1.5 * heights else low[2] - 0.12 * size
+    top = high[2] + margin
+
+    # Along each axis: the back, and how far the walls and the floor reach from it.
+    (_, side_x), (_, side_y) = sorted(view.back)
+    back_x, front_x = (high[0] + thick, low[0] - margin) if side_x > 0 else (low[0] - thick, high[0] + margin)
+    back_y, front_y = (high[1] + thick, low[1] - margin) if side_y > 0 else (low[1] - thick, high[1] + margin)
+    if (0, side_x) not in told:
+        back_x = high[0] + margin if side_x > 0 else low[0] - margin
+    if (1, side_y) not in told:
+        back_y = high[1] + margin if side_y > 0 else low[1] - margin
+    near_x, near_y = back_x - side_x * deep, back_y - side_y * deep
+    walls: list[tuple[str, tuple[Vec, ...]]] = []
+    outline: list[tuple[float, float]]
+    if len(told) == 2:
+        outline = [
+            (front_x, back_y),
+            (back_x, back_y),
+            (back_x, front_y),
+            (near_x, front_y),
+            (near_x, near_y),
+            (front_x, near_y),
+        ]
+    elif told[0][0] == 1:
+        outline = [(front_x, back_y), (back_x, back_y), (back_x, near_y), (front_x, near_y)]
+    else:
+        outline = [(back_x, front_y), (back_x, back_y), (near_x, back_y), (near_x, front_y)]
+    walls.append(("room-f", tuple((x, y, floor) for x, y in outline)))
+    if (1, side_y) in told:
+        walls.append(("room-w", _upright((front_x, back_y), (back_x, back_y), floor, top)))
+    if (0, side_x) in told:
+        walls.append(("room-w2", _upright((back_x, back_y), (back_x, front_y), floor, top)))
+    return walls
+
+
+def _upright(a: tuple[float, float], b: tuple[float, float], floor: float, top: float) -> tuple[Vec, ...]:
+    return ((*a, floor), (*b, floor), (*b, top), (*a, top))

@@ -1,0 +1,629 @@
+"""A finished stick or a run laid out on the sheet: tubes, dimensions and words, none in another's way."""
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Final
+
+from bendcore.drawing.depth import Stretch, painting_order
+from bendcore.drawing.lettering import ASCENT, text_height, text_width
+from bendcore.drawing.plane import Box, Sheet, Spot, Stroke, box_round, distance, part_in, thinned, toward
+from bendcore.drawing.space import Piece, View, sampled
+from bendcore.drawing.svg import Drawing, arrow_head
+from bendcore.vectors import Vec, along, any_square_to, cross, dot
+
+GHOST: Final = 0.6
+"""What is not meant is drawn at this part of the width."""
+
+_GAP: Final = 2.5  # between a text and anything else, px
+_ARROW: Final = 9.0
+_TAIL: Final = 11.0  # how far a dimension line goes past its arrows where these stand outside
+_SHORT: Final = 30.0  # a dimension line under this may have its figure past its end
+_PAST: Final = 4.0  # how far an extension line goes past the dimension line
+
+# How much it spoils a drawing when a line is drawn across another, by what is crossed.
+_TUBE, _GHOST_TUBE, _LINE, _WALL = 5.0, 1.0, 1.2, 0.15
+_TOO_BAD: Final = 6.5  # a dimension that spoils more is left out
+
+# What weighs against what, a dimension left out counting 1: a drawing of half the size, and an ugly place.
+_SMALLNESS: Final = 1.6
+_UGLINESS: Final = 0.1
+
+_SEAM: Final = 0.4
+_LEAST_LIT: Final = 5.0  # a thinner tube shows no light on it
+
+# ---------------------------------------------------------------------------------------------- what is asked
+
+
+@dataclass(frozen=True, slots=True)
+class Tube:
+    """A stretch of conduit. ghost: not the one meant."""
+
+    pieces: tuple[Piece, ...]
+    ghost: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """A length to be told between two places in the room. off: unit directions to set it off along, best first."""
+
+    name: str
+    start: Vec
+    end: Vec
+    text: str
+    off: tuple[Vec, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A word beside a place in the room.
+
+    clear: how far from the place it stands at least, in tube widths.  beside: unit direction it stands in if it can.
+    weight: how much its absence counts, a dimension counting 1.  family: of labels that could be taken for each other.
+    """
+
+    name: str
+    at: Vec
+    text: str
+    classes: str
+    clear: float
+    beside: Vec | None = None
+    weight: float = 1.0
+    family: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Everything a drawing shows, in mm in the room."""
+
+    view: View
+    diameter: float
+    tubes: tuple[Tube, ...]
+    dimensions: tuple[Dimension, ...] = ()
+    labels: tuple[Label, ...] = ()
+    joints: tuple[tuple[Vec, bool], ...] = ()  # place, ghost
+    datum: tuple[Vec, Vec] | None = None  # the end and its unit direction
+    marks: tuple[tuple[Vec, Vec], ...] = ()  # the pencil mark of the bend in hand
+    ring: Vec | None = None
+    walls: tuple[tuple[str, tuple[Vec, ...]], ...] = ()  # class and corners
+
+
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """Sizes of text, px."""
+
+    figure: float
+    word: float
+
+
+# ---------------------------------------------------------------------------------------------- what is placed
+
+
+@dataclass(frozen=True, slots=True)
+class _Text:
+    classes: str
+    spot: Spot  # middle of its baseline
+    text: str
+    size: float
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
+class _PlacedDimension:
+    """A dimension on the sheet: two extension lines, the line in one piece or two, arrowheads, the figure."""
+
+    extensions: tuple[tuple[Spot, Spot], ...]
+    lines: tuple[tuple[Spot, Spot], ...]
+    arrows: tuple[tuple[Spot, Spot, Spot], ...]
+    text: _Text
+
+    @property
+    def box(self) -> Box:
+        ends = [spot for line in (*self.extensions, *self.lines) for spot in line]
+        return box_round([*ends, *(spot for head in self.arrows for spot in head)]).joined(self.text.box)
+
+
+@dataclass(slots=True)
+class Layout:
+    """A scene at one scale, before it is moved to its place. left_out: names of what did not go."""
+
+    scale: float
+    tube_width: float
+    box: Box
+    scene: Scene
+    chains: "list[_Chain]"
+    dimensions: list[_PlacedDimension] = field(default_factory=list)
+    words: list[tuple[_Text, tuple[Spot, Spot] | None]] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+    regret: float = 0.0
+
+
+def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line_width: float) -> Layout:
+    """The scene at the greatest scale at which all of it goes into the room; or the least bad.
+
+    width, height: room, px.  line_width: of the tube, px; drawn wider where the scale asks for it.
+    """
+    spots = [
+        scene.view.flat(point)
+        for tube in scene.tubes
+        for piece in tube.pieces
+        for point in sampled(piece, 0.05)
+    ]
+    spots += [scene.view.flat(point) for _, corners in scene.walls for point in corners]
+    whole = box_round(spots)
+    room = 2.0 * line_width
+    widest = min(
+        (width - room) / whole.width if whole.width > 0.0 else math.inf,
+        (height - room) / whole.height if whole.height > 0.0 else math.inf,
+    )
+    best: tuple[float, Layout] | None = None
+    for part in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5):
+        small = _SMALLNESS * (1.0 - part)
+        if best is not None and best[0] <= small:
+            break  # a smaller drawing cannot make up for being smaller
+        laying = _Laying(scene, lettering, widest * part, line_width, width=width, height=height)
+        layout = laying.lay(most=math.inf if best is None else best[0] - small)
+        if best is None or layout.regret + small < best[0]:
+            best = (layout.regret + small, layout)
+    assert best is not None  # noqa: S101 - the loop ran
+    return best[1]
+
+
+class _Laying:
+    """A scene being laid out at one scale, the widest box it may take being known but not yet where that lies."""
+
+    def __init__(
+        self,
+        scene: Scene,
+        lettering: Lettering,
+        scale: float,
+        line_width: float,
+        *,
+        width: float,
+        height: float,
+    ) -> None:
+        self.scene, self.lettering, self.scale = scene, lettering, scale
+        self.width, self.height = width, height
+        # never thinner than asked; as thick as it is, where the scale is that large, but no thicker than twice
+        self.tube_width = min(max(line_width, scene.diameter * scale), 2.0 * line_width)
+        self.sheet = Sheet()
+        chains = _chains(scene, scale, self.tube_width)
+        self.layout = Layout(scale, self.tube_width, self._draw_tubes(chains), scene, chains)
+
+    def at(self, point: Vec) -> Spot:
+        """A place in the room on the sheet, px."""
+        x, y = self.scene.view.flat(point)
+        return (x * self.scale, y * self.scale)
+
+    def lay(self, *, most: float) -> Layout:
+        """Dimensions, longest first, then words in their order; given up where it is worse than `most`."""
+        longest = sorted(
+            self.scene.dimensions, key=lambda each: -distance(self.at(each.start), self.at(each.end))
+        )
+        for dimension in longest:
+            self._place_dimension(dimension)
+            if self.layout.regret > most:
+                return self.layout
+        for label in self.scene.labels:
+            self._place_label(label)
+            if self.layout.regret > most:
+                return self.layout
+        return self.layout
+
+    # ------------------------------------------------------------------------------------------ what stands
+
+    def _draw_tubes(self, chains: "list[_Chain]") -> Box:
+        """Puts what stands anyway on the sheet; the box round it."""
+        scene, sheet, width = self.scene, self.sheet, self.tube_width
+        boxes: list[Box] = []
+        for chain in chains:
+            ghost = scene.tubes[chain.tube].ghost
+            half = width / 2.0 * (GHOST if ghost else 1.0)
+            sheet.add_strokes(thinned(chain.spots, 4.0), half, weight=_GHOST_TUBE if ghost else _TUBE)
+            boxes.append(box_round(chain.spots, by=half))
+        for _, corners in scene.walls:
+            spots = [self.at(corner) for corner in corners]
+            sheet.add_strokes([*spots, spots[0]], 0.5, weight=_WALL)
+            boxes.append(box_round(spots, by=0.5))
+        rings = [(self.at(place), joint_radius(width, ghost) + 1.0) for place, ghost in scene.joints]
+        if scene.ring is not None:
+            rings.append((self.at(scene.ring), ring_radius(width) + 2.0))
+        for centre, radius in rings:
+            sheet.add_strokes(_circle(centre, radius, 16), 1.0, weight=_LINE)
+            sheet.add_stroke(Stroke(centre, centre, radius, 0.0))
+            boxes.append(box_round([centre], by=radius))
+        if scene.datum is not None:
+            bar = bar_across(self.scene.view, self.at(scene.datum[0]), scene.datum[1], 0.9 * width)
+            sheet.add_strokes(bar, 2.5, weight=_TUBE)
+            boxes.append(box_round(bar, by=2.5))
+        for place, heading in scene.marks:
+            bar = bar_across(self.scene.view, self.at(place), heading, 0.9 * width)
+            sheet.add_strokes(bar, 2.0, weight=_LINE)
+            boxes.append(box_round(bar, by=2.0))
+        whole = boxes[0]
+        for box in boxes[1:]:
+            whole = whole.joined(box)
+        return whole
+
+    def _goes(self, box: Box) -> bool:
+        """Whether the drawing still goes into its room with this beside what it has."""
+        whole = self.layout.box.joined(box)
+        return whole.width <= self.width and whole.height <= self.height
+
+    # ------------------------------------------------------------------------------------------ dimensions
+
+    def _place_dimension(self, dimension: Dimension) -> None:
+        best: tuple[float, _PlacedDimension] | None = None
+        for base, placed in sorted(self._ways(dimension), key=lambda way: way[0]):
+            if best is not None and base >= best[0]:
+                break
+            if not self._free(placed):
+                continue
+            cost = base + self._spoils(placed, (_TOO_BAD if best is None else best[0]) - base)
+            if best is None or cost < best[0]:
+                best = (cost, placed)
+        if best is None or best[0] > _TOO_BAD:
+            self.layout.left_out.append(dimension.name)
+            self.layout.regret += 1.0
+            return
+        self.layout.regret += _UGLINESS * best[0]
+        placed = best[1]
+        self.layout.dimensions.append(placed)
+        self.layout.box = self.layout.box.joined(placed.box)
+        self.sheet.add_text(placed.text.box)
+        for line in (*placed.extensions, *placed.lines):
+            self.sheet.add_stroke(Stroke(*line, 0.5, _LINE))
+        for head in placed.arrows:
+            tip, left, right = head
+            foot = ((left[0] + right[0]) / 2.0, (left[1] + right[1]) / 2.0)
+            self.sheet.add_stroke(Stroke(tip, foot, distance(left, right) / 2.0, 0.0))
+
+    def _ways(self, dimension: Dimension) -> Iterator[tuple[float, _PlacedDimension]]:
+        """Ways to draw a dimension, each with what it costs before it is held against the rest."""
+        a, b = self.at(dimension.start), self.at(dimension.end)
+        size = distance(a, b)
+        if size < 6.0:
+            return
+        along = ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
+        middle = self.layout.box.middle
+        wide = text_width(dimension.text, self.lettering.figure, bold=True)
+        high = text_height(self.lettering.figure)
+        for rank, off in enumerate(dimension.off):
+            x, y = self.scene.view.flat(off)
+            sine = along[0] * y - along[1] * x
+            if abs(sine) < 0.3 or abs(sine) < 0.45 * math.hypot(x, y):
+                continue  # nearly along the leg on the sheet
+            normal = (-along[1] * math.copysign(1.0, sine), along[0] * math.copysign(1.0, sine))
+            half_across = (wide * abs(normal[0]) + high * abs(normal[1])) / 2.0
+            half_along = (wide * abs(along[0]) + high * abs(along[1])) / 2.0
+            centre = ((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0)
+            inward = (middle[0] - centre[0]) * normal[0] + (middle[1] - centre[1]) * normal[1] > 0.0
+            base = 0.35 * rank + (0.5 if inward else 0.0)
+            first = self.tube_width / 2.0 + 8.0
+            inline = self.tube_width / 2.0 + 4.0 + half_across
+            for step in range(6):
+                for in_line, least in ((True, max(inline, first)), (False, first)):
+                    away = least + 9.0 * step
+                    shift = (x * away / abs(sine), y * away / abs(sine))
+                    ends = ((a[0] + shift[0], a[1] + shift[1]), (b[0] + shift[0], b[1] + shift[1]))
+                    extensions = tuple(
+                        (
+                            _between(foot, end, (self.tube_width / 2.0 + 3.0) / away),
+                            _between(foot, end, 1.0 + _PAST / away),
+                        )
+                        for foot, end in zip((a, b), ends, strict=True)
+                    )
+                    cost = base + 0.025 * away + (0.0 if in_line else 0.5)
+                    for part, extra in _parts(size, half_along, in_line):
+                        spot = _between(*ends, part)
+                        if not in_line:
+                            beyond = 0.0 if 0.0 <= part <= 1.0 else 1.0
+                            by = (half_across + 3.5) * (1.0 - beyond)
+                            spot = (spot[0] + normal[0] * by, spot[1] + normal[1] * by)
+                        placed = self._drawn(dimension.text, ends, extensions, spot, in_line=in_line)
+                        if placed is not None:
+                            yield cost + extra, placed
+
+    def _drawn(
+        self,
+        text: str,
+        ends: tuple[Spot, Spot],
+        extensions: tuple[tuple[Spot, Spot], ...],
+        spot: Spot,
+        *,
+        in_line: bool,
+    ) -> _PlacedDimension | None:
+        """A dimension with its figure at a spot; None where line, arrows and figure have no room together."""
+        words = self._text("t-dim", spot, text, self.lettering.figure)
+        a, b = ends
+        size = distance(a, b)
+        lines: tuple[tuple[Spot, Spot], ...]
+        if in_line:
+            gap = part_in(words.box.grown(3.0), a, b)
+            if gap is None:
+                return None
+            first, second = gap[0] * size, (1.0 - gap[1]) * size
+            if min(first, second) < _ARROW + 3.0:
+                return None
+            lines = ((a, _between(a, b, gap[0])), (_between(a, b, gap[1]), b))
+            heads = (arrow_head(a, b, size=_ARROW), arrow_head(b, a, size=_ARROW))
+        elif size >= 2.0 * _ARROW + 5.0:
+            lines = ((a, b),)
+            heads = (arrow_head(a, b, size=_ARROW), arrow_head(b, a, size=_ARROW))
+        else:  # arrows from outside
+            before, after = toward(a, b, -_ARROW - _TAIL / 2.0), toward(b, a, -_ARROW - _TAIL / 2.0)
+            lines = ((before, after),)
+            heads = (arrow_head(a, before, size=_ARROW), arrow_head(b, after, size=_ARROW))
+        if any(part_in(words.box.grown(2.0), *line) is not None for line in (*extensions, *lines)):
+            return None
+        return _PlacedDimension(extensions, lines, heads, words)
+
+    def _free(self, placed: _PlacedDimension) -> bool:
+        return (
+            self._goes(placed.box)
+            and self.sheet.text_is_free(placed.text.box, _GAP)
+            and all(self.sheet.line_is_free(*line, _GAP) for line in (*placed.extensions, *placed.lines))
+            and all(self.sheet.line_is_free(head[1], head[2], _GAP) for head in placed.arrows)
+        )
+
+    def _spoils(self, placed: _PlacedDimension, most: float) -> float:
+        cost = 0.0
+        for lines, share in ((placed.lines, 1.0), (placed.extensions, 0.6)):
+            for line in lines:
+                cost += share * self.sheet.spoiled(*line, most=(most - cost) / share)
+                if cost > most:
+                    return cost
+        return cost
+
+    # ------------------------------------------------------------------------------------------ words
+
+    def _place_label(self, label: Label) -> None:
+        bold = label.classes.startswith("t-b")
+        size = self.lettering.figure if bold else self.lettering.word
+        at = self.at(label.at)
+        wide, high = text_width(label.text, size, bold=bold), text_height(size)
+        wanted = None
+        if label.beside is not None:
+            x, y = self.scene.view.flat(label.beside)
+            wanted = math.atan2(y, x) if math.hypot(x, y) > 0.2 else None
+        clear = label.clear * self.tube_width
+        rivals = [
+            self.at(other.at)
+            for other in self.scene.labels
+            if label.family and other.family == label.family and other.name != label.name
+        ]
+        ways = []
+        for step in (0.0, 4.0, 10.0, 18.0, 28.0, 40.0, 55.0):
+            for turn in range(24):
+                angle = 2.0 * math.pi * turn / 24.0
+                off = 0.0 if wanted is None else 1.0 - math.cos(angle - wanted)
+                ways.append((0.06 * step + off, step, angle))
+        for cost, step, angle in sorted(ways):
+            x, y = math.cos(angle), math.sin(angle)
+            away = clear + 3.0 + step
+            box = _box_off(at, (x, y), away, wide, high)
+            words = self._text(label.classes, box.middle, label.text, size)
+            if not self._goes(words.box) or not self.sheet.text_is_free(words.box, _GAP):
+                continue
+            leader: tuple[Spot, Spot] | None = None
+            if step >= 10.0:
+                near = words.box.grown(_GAP).nearest(at)
+                leader = (toward(at, near, clear), near)
+                if not self.sheet.line_is_free(*leader, _GAP) or self.sheet.spoiled(*leader, most=_LINE) > _LINE:
+                    continue
+            elif any(distance(box.nearest(other), other) < 1.5 * away for other in rivals):
+                continue
+            self.layout.regret += _UGLINESS * cost * min(label.weight, 1.0)
+            self.layout.words.append((words, leader))
+            self.layout.box = self.layout.box.joined(words.box)
+            self.sheet.add_text(words.box)
+            if leader is not None:
+                self.sheet.add_stroke(Stroke(*leader, 0.5, _LINE))
+            return
+        self.layout.left_out.append(label.name)
+        self.layout.regret += label.weight
+
+    def _text(self, classes: str, middle: Spot, text: str, size: float) -> _Text:
+        bold = not classes.startswith("t-s")
+        wide, high = text_width(text, size, bold=bold), text_height(size)
+        box = Box(
+            middle[0] - wide / 2.0, middle[1] - high / 2.0, middle[0] + wide / 2.0, middle[1] + high / 2.0
+        )
+        return _Text(classes, (middle[0], box.top + ASCENT * size), text, size, box)
+
+
+def _parts(size: float, half_along: float, in_line: bool) -> Iterator[tuple[float, float]]:
+    """Where along a dimension line its figure may stand, as a part of it, and what that costs."""
+    yield 0.5, 0.0
+    for part in (0.4, 0.6, 0.3, 0.7):
+        yield part, 0.2 + abs(part - 0.5)
+    if not in_line and size < _SHORT:  # in line with it, past its arrow
+        beyond = (half_along + _ARROW + _TAIL / 2.0 + 4.0) / size
+        yield 1.0 + beyond, 0.8
+        yield -beyond, 0.8
+
+
+def _between(a: Spot, b: Spot, part: float) -> Spot:
+    return (a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part)
+
+
+def _box_off(at: Spot, way: Spot, away: float, wide: float, high: float) -> Box:
+    """A box of that size in that direction from a place, its nearest point so far from it."""
+    x, y = way
+    # Straight above or beside, the box is centred; between, its corner looks at the place.
+    left = at[0] + away * x - wide / 2.0 + math.copysign(wide / 2.0, x) * min(1.0, abs(x) * 1.6)
+    top = at[1] + away * y - high / 2.0 + math.copysign(high / 2.0, y) * min(1.0, abs(y) * 1.6)
+    box = Box(left, top, left + wide, top + high)
+    short = away - distance(box.nearest(at), at)
+    return box.moved(x * short, y * short) if short > 0.0 else box
+
+
+def joint_radius(tube_width: float, ghost: bool) -> float:
+    """Of the open circle at a joint, px."""
+    return max(0.55 * tube_width * (GHOST if ghost else 1.0), 2.0) + 1.5
+
+
+def ring_radius(tube_width: float) -> float:
+    """Of the ring round a corner that a finding is about, px."""
+    return max(1.7 * tube_width, 13.0)
+
+
+def _circle(centre: Spot, radius: float, steps: int) -> list[Spot]:
+    turns = [2.0 * math.pi * i / steps for i in range(steps + 1)]
+    return [(centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn)) for turn in turns]
+
+
+def bar_across(view: View, at: Spot, heading: Vec, half: float) -> tuple[Spot, Spot]:
+    """A short line across the conduit: square to it on the sheet, upright where the conduit is seen end on."""
+    x, y = view.flat(heading)
+    size = math.hypot(x, y)
+    if size < 1e-3:
+        return ((at[0], at[1] - half), (at[0], at[1] + half))
+    return (
+        (at[0] - y / size * half, at[1] + x / size * half),
+        (at[0] + y / size * half, at[1] - x / size * half),
+    )
+
+
+# ---------------------------------------------------------------------------------------------- painting
+
+
+@dataclass(frozen=True, slots=True)
+class _Chain:
+    """Stretches of one tube painted in one go. first, last: it holds that end of its tube."""
+
+    tube: int
+    spots: tuple[Spot, ...]
+    first: bool
+    last: bool
+
+
+def _chains(scene: Scene, scale: float, width: float) -> list[_Chain]:
+    """The tubes as chains in the order of painting, as few as show what is in front."""
+    stretches = []
+    view = scene.view
+    for number, tube in enumerate(scene.tubes):
+        half = width / 2.0 * (GHOST if tube.ghost else 1.0)
+        for piece in tube.pieces:
+            points = sampled(piece, scale)
+            spots = tuple((x * scale, y * scale) for x, y in map(view.flat, points))
+            depths = tuple(view.depth(point) for point in points)
+            stretches.append(Stretch(number, half, spots, depths, box_round(spots, by=half)))
+    runs: list[list[int]] = []
+    for index in painting_order(stretches):
+        if runs and runs[-1][-1] == index - 1 and stretches[index - 1].tube == stretches[index].tube:
+            runs[-1].append(index)
+        else:
+            runs.append([index])
+    chains = []
+    for run in runs:
+        number = stretches[run[0]].tube
+        spots_in = [
+            stretches[run[0]].spots[0],
+            *(spot for index in run for spot in stretches[index].spots[1:]),
+        ]
+        first = run[0] == 0 or stretches[run[0] - 1].tube != number
+        last = run[-1] == len(stretches) - 1 or stretches[run[-1] + 1].tube != number
+        # Where a tube goes on in another chain the two lie over each other a little, so that no seam shows.
+        if not first:
+            spots_in[0] = toward(spots_in[0], spots_in[1], -_SEAM)
+        if not last:
+            spots_in[-1] = toward(spots_in[-1], spots_in[-2], -_SEAM)
+        chains.append(_Chain(number, tuple(spots_in), first, last))
+    return chains
+
+
+def paint(layout: Layout, out: Drawing, origin: Spot) -> None:
+    """Draws a layout. origin: where the left upper corner of its box comes."""
+    dx, dy = origin[0] - layout.box.left, origin[1] - layout.box.top
+
+    def to(spot: Spot) -> Spot:
+        return (spot[0] + dx, spot[1] + dy)
+
+    def at(point: Vec) -> Spot:
+        x, y = layout.scene.view.flat(point)
+        return to((x * layout.scale, y * layout.scale))
+
+    scene, width = layout.scene, layout.tube_width
+    for classes, corners in scene.walls:
+        out.path(classes, [at(corner) for corner in corners], closed=True)
+    for placed in layout.dimensions:
+        for line in placed.extensions:
+            out.line("ext", to(line[0]), to(line[1]))
+        for line in placed.lines:
+            out.line("dim", to(line[0]), to(line[1]))
+        for head in placed.arrows:
+            out.path("arw", [to(spot) for spot in head], closed=True)
+    for chain in layout.chains:
+        _paint_chain(out, scene, chain, width, to, at)
+    for place, ghost in scene.joints:
+        out.circle("joint ghost" if ghost else "joint", at(place), joint_radius(width, ghost))
+    if scene.datum is not None:
+        a, b = bar_across(scene.view, at(scene.datum[0]), scene.datum[1], 0.9 * width)
+        out.line("datum-l", a, b)
+    for place, heading in scene.marks:
+        a, b = bar_across(scene.view, at(place), heading, 0.9 * width)
+        out.line("mark mk", a, b)
+    if scene.ring is not None:
+        out.circle("ring", at(scene.ring), ring_radius(width))
+    for words, leader in layout.words:
+        if leader is not None:
+            out.line("ldr mk" if words.classes.endswith(" mk") else "ldr", to(leader[0]), to(leader[1]))
+        out.text(words.classes, to(words.spot), words.text, size=words.size, anchor="middle")
+    for placed in layout.dimensions:
+        words = placed.text
+        out.text(words.classes, to(words.spot), words.text, size=words.size, anchor="middle")
+
+
+def _paint_chain(
+    out: Drawing,
+    scene: Scene,
+    chain: _Chain,
+    width: float,
+    to: Callable[[Spot], Spot],
+    at: Callable[[Vec], Spot],
+) -> None:
+    tube = scene.tubes[chain.tube]
+    ghost = " ghost" if tube.ghost else ""
+    wide = width * (GHOST if tube.ghost else 1.0)
+    edge = min(2.4, 0.4 * wide)
+    ends = []
+    if chain.first:
+        piece = tube.pieces[0]
+        ends.append((piece.start, along((0.0, 0.0, 0.0), -1.0, piece.direction)))
+    if chain.last:
+        piece = tube.pieces[-1]
+        ends.append((piece.at(piece.finish), piece.heading(piece.finish)))
+    caps = [(at(point), outward, dot(outward, scene.view.toward)) for point, outward in ends]
+    for centre, outward, facing in caps:
+        if facing < 0.0:  # the far rim shows past the end
+            out.path(
+                f"tu-end{ghost}", _rim(scene.view, centre, outward, (wide - edge / 2.0) / 2.0), closed=True
+            )
+    spots = [to(spot) for spot in chain.spots]
+    out.path(f"tu-e{ghost}", spots, width=wide)
+    out.path(f"tu-b{ghost}", spots, width=wide - edge)
+    if not ghost and wide >= _LEAST_LIT:
+        lit = [(x - 0.09 * wide, y - 0.13 * wide) for x, y in spots]
+        out.path("tu-h", lit, width=0.26 * wide)
+    for centre, outward, facing in caps:
+        if facing >= 0.0:
+            out.path(
+                f"tu-end{ghost}", _rim(scene.view, centre, outward, (wide - edge / 2.0) / 2.0), closed=True
+            )
+            out.path(f"tu-bore{ghost}", _rim(scene.view, centre, outward, 0.28 * wide), closed=True)
+
+
+def _rim(view: View, centre: Spot, axis: Vec, radius: float) -> list[Spot]:
+    """A circle round the conduit's axis as it shows on the sheet."""
+    first = any_square_to(axis)
+    second = cross(axis, first)
+    (ax, ay), (bx, by) = view.flat(first), view.flat(second)
+    turns = [2.0 * math.pi * i / 24 for i in range(24)]
+    return [
+        (
+            centre[0] + radius * (math.cos(turn) * ax + math.sin(turn) * bx),
+            centre[1] + radius * (math.cos(turn) * ay + math.sin(turn) * by),
+        )
+        for turn in turns
+    ]
