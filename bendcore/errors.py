@@ -4,7 +4,7 @@ A plan that breaks a rule is not an error: findings are values (`words.Finding`)
 """
 
 from collections.abc import Mapping, Sequence
-from typing import ClassVar
+from typing import ClassVar, Self
 
 Figure = float | int | str | None
 """One figure of a problem or finding: a length in mm, an angle in degrees, a count, a name, or not known."""
@@ -25,6 +25,10 @@ class BendError(Exception):
         self.where = where
         self.text = text
         self.figures: Mapping[str, Figure] = figures
+
+    def of(self, **figures: Figure) -> Self:
+        """The same problem with further figures: which conduit of a bank has it."""
+        return type(self)(self.where, self.text, **{**self.figures, **figures})
 
     def to_dict(self) -> dict[str, object]:
         """The problem as the contract writes it: code, where, text and the figures beside them."""

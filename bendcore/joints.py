@@ -17,10 +17,12 @@ SLACK = 1e-6
 """What a stick may be over stock, mm, and what a whole length may differ from it: rounding, nothing a saw
 could cut."""
 
-_MOST_PLACES = 20_000
-"""Candidates at the most. Runs on site have a few for each straight; only a run of hundreds of bends without
-clearance comes near, and then the fewest sticks are still found, and the fewest cuts among the candidates
-there are."""
+_PLACES = 400
+_PLACES_A_STRAIGHT = 40
+_PLACES_A_STICK = 4
+"""Candidates at the most, so that the work grows with the run alone. Few runs on site come near; where one
+does, the fewest sticks are still found, and the fewest cuts among the candidates there are: those with the
+fewest shortest sticks between them and an edge."""
 
 _Cost = tuple[int, int]  # sticks, cuts
 
@@ -96,18 +98,32 @@ def _candidates(
         index = bisect_left(lows, place + SLACK) - 1
         return index >= 0 and place <= straights[index][1] + SLACK
 
-    whole = stock + gap
+    whole, short = stock + gap, min_piece + gap
     lasts = [high for _, high, _ in straights]
     found = set(_farthest(straights, stock, gap))
-    seeds = [*lasts, stock, developed - whole]
-    for shift in (0.0, -min_piece - gap):
-        seeds = [place + shift for place in (seeds if not shift else list(found)) if stands(place + shift)]
-        for step in (-whole, whole):
-            # All chains a link longer at a time, so that where they must end, they end alike.
-            front = seeds
-            while front and len(found) < _MOST_PLACES:
-                found.update(front)
-                front = [place + step for place in front if stands(place + step)]
+    most = _PLACES + _PLACES_A_STRAIGHT * len(straights) + int(_PLACES_A_STICK * developed / whole)
+
+    def chain(front: list[float], step: float) -> list[float]:
+        """What whole lengths reach from these places, all chains a link longer at a time."""
+        reached: list[float] = []
+        while front and len(found) < most:
+            front = [place + step for place in front if stands(place + step)]
+            reached += front
+            found.update(front)
+        return reached
+
+    front = [place for place in (*lasts, stock, developed - whole) if stands(place)]
+    found.update(front)
+    front = [*front, *chain(front, whole), *chain(front, -whole)]
+    # A joint may also be stopped by a shortest stick after it. Two of those in a row are one stick, if they
+    # fit in stock.
+    twice = 2.0 * short - gap > stock - SLACK
+    while front and short > SLACK and len(found) < most:
+        fresh = [place - short for place in front if stands(place - short)]
+        fresh = [place for place in dict.fromkeys(fresh) if place not in found]
+        found.update(fresh)
+        reached = chain(fresh, -whole)
+        front = fresh + reached if twice else reached
     places = sorted(found)
     # Chains that meet again differ by rounding; the later one stands for both.
     return [here for here, after in pairwise(places) if after - here > SLACK] + places[-1:]

@@ -231,16 +231,16 @@ def plan(spec: object) -> Plan | Bank:
     routes = _bank_routes(asked.parallel, route, asked.conduit.outside_diameter, problems)
     if problems:
         raise SpecProblem(problems)
-    return Bank(
-        tuple(
-            _plan_route(
-                asked,
-                each,
-                [*(route.notes if number == 1 else ()), *_radii_not_at_hand(each, radius, number)],
-            )
-            for number, each in enumerate(routes, start=1)
-        )
-    )
+    plans: list[Plan] = []
+    for number, each in enumerate(routes, start=1):
+        findings = [*(route.notes if number == 1 else ()), *_radii_not_at_hand(each, radius, number)]
+        try:
+            plans.append(_plan_route(asked, each, findings))
+        except SpecProblem as told:
+            problems.extend(problem.of(conduit=number) for problem in told.problems)
+    if problems:
+        raise SpecProblem(problems)
+    return Bank(tuple(plans))
 
 
 def _read_all(spec: object) -> RunSpec:

@@ -40,11 +40,7 @@ def name_of(value: object) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
-        return (
-            format(value, ".6g")
-            if isinstance(value, float) or abs(value) < 10**15
-            else "a number far too large"
-        )
+        return plain(value) if not abs(value) >= 10**15 else "a number far too large"
     if isinstance(value, str):
         return repr(value if len(value) <= 40 else value[:37] + "...")
     if isinstance(value, Mapping):
@@ -52,6 +48,12 @@ def name_of(value: object) -> str:
     if isinstance(value, Sequence):
         return "a list"
     return f"a {type(value).__name__}"
+
+
+def plain(value: float) -> str:
+    """A number in full, without powers of ten and without a needless point: 10000001, -0.5, 180.0000001."""
+    number = float(value)
+    return f"{number:.0f}" if number.is_integer() else repr(number)
 
 
 class Kind:
@@ -101,6 +103,8 @@ class Number(Kind):
             return float(value)
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             problems.append(WrongType(where, f"is {name_of(value)}; a number is wanted: {self._allowed()}"))
+        elif self._low <= value <= self._high:  # of a class of its own, as array libraries hand them out
+            return float(value)
         elif isinstance(value, float) and not math.isfinite(value):
             problems.append(OutOfRange(where, f"is not finite; allowed is {self._allowed()}"))
         else:
@@ -112,8 +116,8 @@ class Number(Kind):
 
     def _allowed(self) -> str:
         above, at_least, below, at_most = self._bounds.values()
-        low = f"above {above:g}" if above is not None else f"at least {at_least:g}"
-        high = f"below {below:g}" if below is not None else f"at most {at_most:g}"
+        low = f"above {plain(above)}" if above is not None else f"at least {plain(at_least or 0.0)}"
+        high = f"below {plain(below)}" if below is not None else f"at most {plain(at_most or 0.0)}"
         return f"{low} and {high}{self.unit and ' ' + self.unit}"
 
     def schema(self) -> dict[str, Json]:
@@ -129,6 +133,8 @@ class Count(Kind):
     def read(self, value: Json, where: str, problems: Problems) -> Any:
         if type(value) is int and self._low <= value <= self._high:
             return value
+        if isinstance(value, float) and value.is_integer() and self._low <= value <= self._high:
+            return int(value)  # JSON has one kind of number: 3.0 is 3
         allowed = f"a whole number from {self._low} to {self._high}"
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             problems.append(WrongType(where, f"is {name_of(value)}; wanted is {allowed}"))
@@ -151,7 +157,7 @@ class Text(Kind):
             problems.append(WrongType(where, f"is {name_of(value)}; text is wanted"))
         elif len(value) > self._longest:
             problems.append(OutOfRange(where, f"has {len(value)} characters; allowed are {self._longest}"))
-        elif not value.isprintable():
+        elif not value.replace("\N{NO-BREAK SPACE}", " ").isprintable():
             problems.append(
                 OutOfRange(where, "has characters that cannot be printed; one line of text is wanted")
             )
@@ -215,9 +221,9 @@ class Point(Kind):
         ):
             return (float(east), float(north), float(up))
         number = Number("mm", at_least=-reach, at_most=reach)
-        for index, each in enumerate(value):
-            number.read(each, f"{where}[{index}]", problems)
-        return REFUSED
+        before = len(problems)
+        read = [number.read(each, f"{where}[{index}]", problems) for index, each in enumerate(value)]
+        return tuple(read) if len(problems) == before else REFUSED
 
     def write(self, value: Any) -> Json:
         return list(value)
@@ -241,8 +247,9 @@ class Listed(Kind):
             problems.append(WrongType(where, f"is {name_of(value)}; a list is wanted"))
             return REFUSED
         if not self._least <= len(value) <= self._most:
+            entries = "entry" if len(value) == 1 else "entries"
             problems.append(
-                OutOfRange(where, f"has {len(value)} entries; allowed are {self._least} to {self._most}"),
+                OutOfRange(where, f"has {len(value)} {entries}; allowed are {self._least} to {self._most}"),
             )
             return REFUSED
         before = len(problems)
@@ -328,7 +335,9 @@ class Record:
             value = getattr(self, declared.attribute)
             if value is declared.default and not declared.needed:
                 continue
-            declared.kind.read(value, name, problems)
+            read = declared.kind.read(value, name, problems)
+            if read is not REFUSED:
+                object.__setattr__(self, declared.attribute, read)  # a word becomes the choice that it names
         if not problems:
             problems.extend(self.conflicts(""))
         if problems:
@@ -454,7 +463,8 @@ def unknown_key(name: object, place: str, allowed: Iterable[str]) -> UnknownKey:
     names = list(allowed)
     near = get_close_matches(str(name)[:40], names, n=1)
     hint = f"; did you mean {near[0]}?" if near else ""
-    return UnknownKey(place[:200], f"is not a key here; allowed are {', '.join(names)}{hint}")
+    shown = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in place[:200])
+    return UnknownKey(shown[:200], f"is not a key here; allowed are {', '.join(names)}{hint}")
 
 
 class Either(Kind):

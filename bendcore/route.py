@@ -6,9 +6,10 @@ from dataclasses import dataclass, field, replace
 
 from bendcore import features, tape
 from bendcore.bends import outgoing, outline_corner, tangent_length
-from bendcore.errors import BendError, BendsOverlap, CannotWalk, Figure, NoRoute, Reversal
+from bendcore.errors import BendError, BendsOverlap, CannotWalk, Figure, NoRoute, OutOfRange, Reversal
 from bendcore.spec import (
     DIRECTIONS,
+    REACH,
     REVERSAL,
     SMALLEST_TURN,
     BendStep,
@@ -25,9 +26,11 @@ from bendcore.spec import (
     Step,
     StepsRoute,
 )
-from bendcore.units import Deg, Mm, settle, sin_deg, tan_half
+from bendcore.units import Deg, Mm, Units, settle, sin_deg, tan_half
 from bendcore.vectors import Vec, along, any_square_to, combine, cross, dot, length, part_square_to
 from bendcore.words import Finding, Level
+
+NONE = Mm(0.0)
 
 ONE_POINT = 1e-6
 """Points within this, mm, are one point; a straight short by no more than this counts as none."""
@@ -45,16 +48,35 @@ class Corner:
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """A leg inside a feature: a slope, which grows with the rise, or (without a sine) a saddle set's width.
+
+    rise, spread: of the feature as asked, mm.  sine: what each mm of the slope adds to the rise in its plane.
+    """
+
+    rise: Mm = Mm(0.0)
+    spread: Mm = Mm(0.0)
+    sine: float | None = None
+
+    def change(self, short: Mm) -> tuple[str, Mm]:
+        """What of the feature must grow for the leg to grow by `short`, and by how much, mm."""
+        if self.sine is None:
+            return "width", short
+        in_plane = math.hypot(self.rise, self.spread) + short * self.sine
+        return "rise", Mm(math.sqrt(in_plane * in_plane - self.spread * self.spread) - self.rise)
+
+
+@dataclass(frozen=True, slots=True)
 class Leg:
     """The straight between two corners (or an end), corner to corner. direction: unit. where: what told it.
 
-    rise_share: of the slope of a feature, what each mm of it adds to the rise; None for any other leg.
+    part_of: the feature that the leg lies in; None for a leg as measured.
     """
 
     length: Mm
     direction: Vec
     where: str
-    rise_share: float | None = None
+    part_of: "Part | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +111,14 @@ def walk(asked: RouteAsked, radius: Mm, diameter: Mm, problems: list[BendError])
     """Walks a route to corners and legs; None if problems were found (appended, each with its place).
 
     radius: of every bend, mm.  diameter: outside, mm, for legs measured to the back, the inside or the wall.
+    A problem with a direction does not hide a leg that is too short: lengths and angles do not depend on it.
     """
     before = len(problems)
     if isinstance(asked, PointsRoute):
         route = _walk_points(asked, radius, problems)
     else:
         route = _StepWalk(asked, radius, diameter, problems).walk()
-    if route is not None and len(problems) == before:
+    if route is not None:
         check_straights(route, problems)
     return route if len(problems) == before else None
 
@@ -134,11 +157,12 @@ def _overlap(route: Route, index: int, need: Mm, short: Mm, *, conduit: int | No
         "need_mm": need,
         "grow_mm": short,
     }
-    if leg.rise_share is None:
+    if leg.part_of is None:
         change = f"Make it {tape.fine(short, up=True)} longer"
     else:
-        figures["grow_rise_mm"] = rise = Mm(short * leg.rise_share)
-        change = f"Make the rise {tape.fine(rise, up=True)} more"
+        what, more = leg.part_of.change(short)
+        figures[f"grow_{what}_mm"] = more
+        change = f"Make the {what} {tape.fine(more, up=True)} more"
     which = f"leg {index + 1}"
     if conduit is not None:
         which += f" of conduit {conduit}"
@@ -155,7 +179,7 @@ def _overlap(route: Route, index: int, need: Mm, short: Mm, *, conduit: int | No
 def _reversal(where: str, angle: float) -> Reversal:
     return Reversal(
         where,
-        f"turns back on itself by {angle:.6g}°; no bend does that. Below {REVERSAL:g}° is allowed: "
+        f"turns back on itself; no bend does that. Below {REVERSAL}° is allowed: "
         "make the way back by two corners",
         angle_deg=angle,
         below_deg=REVERSAL,
@@ -213,6 +237,8 @@ def _corners(
         where = f"route.points[{here}]"
         if angle > REVERSAL:
             problems.append(_reversal(where, angle))
+            # It takes nothing from the legs beside it, which are judged on.
+            corners.append(Corner(at, Deg(0.0), any_square_to(way), radius, where))
         else:
             # Square to the leg by construction: `next_way` less its part along the leg loses digits for small
             # turns.
@@ -220,7 +246,7 @@ def _corners(
             sine = length(square)
             toward = (square[0] / sine, square[1] / sine, square[2] / sine)
             corners.append(Corner(at, angle, toward, radius, where))
-            legs.append(Leg(size, way, where))
+        legs.append(Leg(size, way, where))
         last_corner, at, here = at, beyond, there
         size, way = next_size, next_way
     legs.append(Leg(size, way, f"route.points[{here}]"))
@@ -266,7 +292,7 @@ class _Neighbour:
     name: str
     angle: Deg | None = None  # None: an end of the run
     feature: bool = False
-    lead: Mm = Mm(0.0)
+    lead: Mm = NONE
     middle: bool = False
 
 
@@ -280,7 +306,7 @@ class _OpenLeg:
     steps: int = 0
     last: LegStep | None = None
     after_kick: bool = False
-    rise_share: float | None = None
+    part_of: Part | None = None
 
 
 @dataclass(slots=True)
@@ -295,7 +321,7 @@ class _StepWalk:
     lost: bool = field(init=False, default=False)  # a direction could not be told: later ones are not judged
     turns: list[tuple[Deg, Vec, str]] = field(init=False, default_factory=list)
     ways: list[Vec] = field(init=False, default_factory=list)
-    lengths: list[tuple[float, str, float | None]] = field(init=False, default_factory=list)
+    lengths: list[tuple[float, str, Part | None]] = field(init=False, default_factory=list)
     found: list[Feature] = field(init=False, default_factory=list)
     leg: _OpenLeg = field(init=False)
 
@@ -306,32 +332,26 @@ class _StepWalk:
         for index, step in enumerate(self.asked.steps):
             self._step(step, f"route.steps[{index}]")
         self._close_leg(_Neighbour("the finish"), f"route.steps[{len(self.asked.steps) - 1}]")
-        if len(self.problems) == before and not any(size > ONE_POINT for size, _, _ in self.lengths):
+        if not self.turns and not self.lengths[0][0] > ONE_POINT and len(self.problems) == before:
             self.problems.append(NoRoute("route.steps", "have no length; a leg is wanted at least"))
-        if len(self.problems) == before:
-            return self._route()
-        # Lengths and angles do not depend on a direction that could not be told: short legs are told with it.
-        check_straights(self._route(), self.problems)
-        return None
+            return None
+        return self._route()
 
     def _step(self, step: Step, where: str) -> None:
         if isinstance(step, LegStep):
             self._add_leg(step, where)
         elif isinstance(step, BendStep):
-            if step.angle > REVERSAL:
-                self.problems.append(_reversal(where, step.angle))
-                return
-            self._close_leg(_Neighbour("the bend", step.angle), where)
-            toward = self._square(step.toward, where)
-            self._turn(step.angle, toward, where)
-            self.leg = _OpenLeg(_Neighbour("the bend", step.angle))
+            bend = _Neighbour("the bend", step.angle if step.angle <= REVERSAL else Deg(0.0))
+            self._close_leg(bend, where)
+            self._turn(step.angle, self._square(step.toward, where), where)
+            self.leg = _OpenLeg(bend)
         elif isinstance(step, KickStep):
             self._close_leg(_Neighbour("the kick", step.angle, feature=True), where)
             place = f"{where}.kick"
             toward = self._square(step.toward, place)
-            self._shape(features.kick(toward, step.rise, step.angle), place)
-            size, _, share = self.lengths.pop()
-            self.leg = _OpenLeg(_Neighbour("the kick"), size, place, after_kick=True, rise_share=share)
+            self._shape(features.kick(toward, step.rise, step.angle), place, step.rise)
+            size, _, part = self.lengths.pop()
+            self.leg = _OpenLeg(_Neighbour("the kick"), size, place, after_kick=True, part_of=part)
         else:
             self._feature(step, where)
 
@@ -367,9 +387,10 @@ class _StepWalk:
                 features.offset(heading, toward, rise, angle),
                 features.offset_figures(rise, angle, radius),
             )
-        lead = shape.lead if middle else Mm(0.0)
+        lead = shape.lead if middle else NONE
         self._close_leg(_Neighbour("the feature", angle, True, lead, middle), where)
-        self._shape(shape, place)
+        spread = (step.spread or NONE) if isinstance(step, OffsetStep) else NONE
+        self._shape(shape, place, step.rise, spread)
         self.heading = heading  # a feature comes back to the line's own direction: no rounding is carried on
         self.found.append(Feature(kind, place, rise, angle, figures))
         self.leg = _OpenLeg(_Neighbour("the feature", angle, True, lead, middle))
@@ -392,18 +413,19 @@ class _StepWalk:
         rise = features.true_rise(step.rise, step.spread)
         return combine(step.rise / rise, up, step.spread / rise, sideways), rise
 
-    def _shape(self, shape: features.Shape, where: str) -> None:
+    def _shape(self, shape: features.Shape, where: str, rise: Mm, spread: Mm = NONE) -> None:
+        slope = Part(rise, spread, sin_deg(shape.turns[0][0]))
         for index, (angle, toward) in enumerate(shape.turns):
-            if angle > REVERSAL:
-                self.problems.append(_reversal(where, angle))
             self._turn(angle, toward, where)
             if index < len(shape.legs):
-                share = None if shape.width == index else sin_deg(shape.turns[0][0])
-                self.lengths.append((shape.legs[index], where, share))
+                self.lengths.append((shape.legs[index], where, Part() if shape.width == index else slope))
 
     # ------------------------------------------------------------------------------------------ turns
 
     def _turn(self, angle: Deg, toward: Vec, where: str) -> None:
+        if angle > REVERSAL:
+            self.problems.append(_reversal(where, angle))
+            angle, self.lost = Deg(0.0), True  # takes nothing from the legs beside it, which are judged on
         self.ways.append(self.heading)
         self.turns.append((angle, toward, where))
         self.heading = outgoing(self.heading, toward, angle)
@@ -451,10 +473,11 @@ class _StepWalk:
         size = leg.length - leg.near.lead - far.lead
         if leg.steps == 0 and far.angle is None and leg.near.angle is not None:
             where = f"route.steps[{len(self.asked.steps) - 1}]"  # the run ends in a turn: it has no last leg
-        self.lengths.append((size, leg.where or where, leg.rise_share))
+        self.lengths.append((size, leg.where or where, leg.part_of))
 
     def _beyond(self, at: _Neighbour, to: Measured, step: LegStep, where: str, which: str) -> float:
         """How much farther than the centreline's corner the tape went at one end of a leg, mm."""
+        allowed = "corner, back or inside" if at.feature else "corner, back, inside or wall"
         if at.middle:
             self._nothing_there(
                 where, which, to, f"{at.name} is measured to its middle; only corner goes with that"
@@ -466,16 +489,14 @@ class _StepWalk:
                 where, which, to, f"{at.name} of the run has no corner; corner or face is allowed"
             )
         elif to is Measured.FACE:
-            self._nothing_there(
-                where, which, to, f"{at.name} is no end of the run; corner, back or inside is allowed"
-            )
+            self._nothing_there(where, which, to, f"{at.name} is no end of the run; {allowed} is allowed")
         elif to is Measured.BACK:
             return outline_corner(self.diameter, at.angle)
         elif to is Measured.INSIDE:
             return -outline_corner(self.diameter, at.angle)
         elif at.feature:
             self._nothing_there(
-                where, which, to, f"{at.name} has no wall to measure to; corner, back or inside is"
+                where, which, to, f"{at.name} has no wall to measure to; {allowed} is allowed"
             )
         else:
             standoff = self.asked.standoff if step.standoff is None else step.standoff
@@ -489,13 +510,23 @@ class _StepWalk:
 
     def _route(self) -> Route:
         at = self.asked.start
+        before = len(self.problems)
         corners: list[Corner] = []
         legs: list[Leg] = []
-        for index, (size, where, share) in enumerate(self.lengths):
+        for index, (size, where, part) in enumerate(self.lengths):
             last = index == len(self.turns)
             way = self.heading if last else self.ways[index]
-            legs.append(Leg(Mm(size), way, where, share))
+            legs.append(Leg(Mm(size), way, where, part))
             at = along(at, size, way)
+            if max(map(abs, at)) > REACH and len(self.problems) == before:
+                self.problems.append(
+                    OutOfRange(
+                        where,
+                        f"leads farther than {tape.metres(Mm(REACH), Units.MM)} from the room's origin, "
+                        "where routes end",
+                        at_most_mm=REACH,
+                    )
+                )
             if not last:
                 angle, toward, place = self.turns[index]
                 corners.append(Corner(at, angle, toward, self.radius, place))

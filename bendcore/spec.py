@@ -199,8 +199,9 @@ class Conduit(Record):
             yield MissingKey(
                 f"{where}outside_diameter", "is missing: give the outside diameter in mm, or a catalogue id"
             )
-        if self.own_wall is not None and self.own_outside_diameter is not None:
-            most = self.own_outside_diameter / 2.0
+        known = self._row is not None or self.own_outside_diameter is not None
+        if self.own_wall is not None and known:
+            most = self.outside_diameter / 2.0
             if self.own_wall >= most:
                 yield Conflict(
                     f"{where}wall", f"is {self.own_wall:g} mm; it must stay under {most:g} mm", below_mm=most
@@ -298,7 +299,7 @@ class Calibration(Record):
         default=0.05,
     )
     scale: Deg | None = key(
-        Number("degrees", above=0.0, at_most=45.0),
+        Number("degrees", at_least=0.001, at_most=45.0),
         "the bender's division, degrees: pulls are rounded down to it; absent: not rounded",
         default=None,
     )
@@ -555,6 +556,23 @@ class _JointsKind(Kind):
         return {"oneOf": [{"const": "none"}, self._record.schema()]}
 
 
+class _FitFromKind(Kind):
+    """The order of fitting: from the start, until the other orders are planned."""
+
+    def read(self, value: Json, where: str, problems: Problems) -> Any:
+        if value == "start":
+            return value
+        if value in ("finish", "both"):
+            return Coming("fitting from the finish or from both ends comes with whole runs").read(
+                value, where, problems
+            )
+        problems.append(NotAChoice(where, f'is {name_of(value)}; "start" is allowed'))
+        return REFUSED
+
+    def schema(self) -> dict[str, Json]:
+        return {"const": "start"}
+
+
 @dataclass(frozen=True, slots=True)
 class BankAsked(Record):
     """Conduits side by side, the given route the first of them."""
@@ -585,7 +603,6 @@ class RunSpec(Record):
         "bends are planned in the order 1 to n, held by the start",
         "cables": "cable capacity comes with the rule packs",
         "rules": "the rule packs come with whole runs; only geometry is judged",
-        "fit_from": "the order of fitting comes with whole runs",
     }
 
     conduit: Conduit = key(RecordOf(Conduit), "the conduit")
@@ -602,6 +619,7 @@ class RunSpec(Record):
         _JointsKind(), '"none" for one stick however long, or where joints may stand', default=JointsAsked()
     )
     parallel: BankAsked | None = key(RecordOf(BankAsked), "a bank of conduits side by side", default=None)
+    fit_from: Literal["start"] = key(_FitFromKind(), "where fitting begins", default="start")
     tolerance: Tolerance = key(RecordOf(Tolerance), "what passes", default=Tolerance())
 
     def conflicts(self, where: str) -> Iterable[BendError]:
@@ -651,8 +669,8 @@ def read_json(text: str | bytes) -> RunSpec:
     def pairs(items: list[tuple[str, Any]]) -> dict[str, Any]:
         found = dict(items)
         if len(found) != len(items):
-            names = [name for name, _ in items]
-            twice = next(name for name in names if names.count(name) > 1)
+            seen: set[str] = set()
+            twice = next(name for name, _ in items if name in seen or seen.add(name))  # type: ignore[func-returns-value]
             problems.append(
                 MalformedJson("", f"the key {name_of(twice)} stands more than once in one object")
             )

@@ -32,7 +32,7 @@ def first_pull(target: Deg, calibration: Calibration, tolerance: Deg) -> Pull:
     """
     yields = 1.0 - calibration.k
     expected = (target + calibration.c) / yields
-    margin = tolerance / 2.0 - _quantile(1.0 - calibration.risk) * calibration.sd
+    margin = tolerance / 2.0 - _passed_by(calibration.risk) * calibration.sd
     pull = min(expected, expected + margin / yields)
     if calibration.scale is not None:
         pull = _down_to_division(pull, calibration.scale)
@@ -55,13 +55,16 @@ def _down_to_division(pull: float, scale: Deg) -> float:
 _QUANTILES: dict[float, float] = {}
 
 
-def _quantile(probability: float) -> float:
-    """Of the standard normal distribution; kept, for a company asks for one or two risks all its life."""
-    found = _QUANTILES.get(probability)
+def _passed_by(risk: float) -> float:
+    """How many standard deviations a normal spread passes with this probability.
+
+    Kept, for a company asks for one or two risks all its life.
+    """
+    found = _QUANTILES.get(risk)
     if found is None:
         from statistics import NormalDist  # slow to import, and most plans have no calibration
 
         if len(_QUANTILES) > 1000:
             _QUANTILES.clear()
-        found = _QUANTILES[probability] = NormalDist().inv_cdf(probability)
+        found = _QUANTILES[risk] = -NormalDist().inv_cdf(risk)
     return found

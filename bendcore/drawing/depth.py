@@ -27,7 +27,7 @@ class Stretch:
 
 
 def painting_order(stretches: Sequence[Stretch]) -> list[int]:
-    """Indices in the order of painting: along the run, except that what is in front comes after what is behind.
+    """Indices in the order of painting: along the run, but what is in front after what is behind.
 
     stretches: along the run, so that neighbours in the list join and hide nothing of each other.
     """

@@ -29,6 +29,7 @@ _THINNEST: Final = 2.5
 _LARGE: Final = Lettering(16.0, 14.0)
 _GAP_SEEN: Final = 0.5  # mm between two sticks
 _ON_WALL: Final = 0.15  # of the run lies on a wall, or it is none
+_WALL_LONG: Final = 0.12  # of the run's greatest extent, or it is a sliver
 
 _UP: Final[Vec] = (0.0, 0.0, 1.0)
 _AXES: Final[tuple[Vec, ...]] = (
@@ -54,9 +55,9 @@ def stick_isometric(
 ) -> str:
     """The finished stick as it lies in the room, without perspective, with its legs' dimensions, as SVG text.
 
-    number: of the stick in the run, from 1.  width, height: px, 120 or more; without a height it is as high as it
-    needs to be.  paper: looks as attributes, else as classes for the page's sheet.  highlight: number of the bend in
-    hand.  prefix: of the ids, for the same drawing twice on a page.
+    number: of the stick in the run, from 1.  width, height: px, 120 or more; without a height it is as high
+    as it needs to be.  paper: looks as attributes, else as classes for the page's sheet.  highlight: number
+    of the bend in hand.  prefix: of the ids, for the same drawing twice on a page.
     Raises ValueError for a stick, bend, size or prefix that is not there or not allowed.
     """
     stick = stick_of(plan, number)
@@ -64,13 +65,14 @@ def stick_isometric(
         raise ValueError(f"the stick has {counted(len(stick.bends), 'bend')}; there is no bend {highlight}")
     view, line = choose_view(plan.route), _centreline(plan)
     nodes = _stick_nodes(plan, stick, line)
+    few = len(stick.bends) < _MOST_DIMENSIONS
     names = [f"leg {i}" for i in range(1, len(nodes))]
     scene = Scene(
         view,
         plan.conduit.outside_diameter,
         (Tube(tuple(line.cut(stick.along, stick.along + stick.cut_length))),),
-        dimensions=_dimensions(nodes, names, units),
-        labels=(_datum_label(stick, line, dialect), *_angle_labels(stick, line, highlight)),
+        dimensions=_dimensions(nodes, names, units) if few else (),
+        labels=(_datum_label(stick, line, dialect), *_angle_labels(stick, line, highlight, few=few)),
         datum=(line.at(stick.along), _heading(line, stick.along)),
         marks=_held_mark(stick, line, highlight),
     )
@@ -82,6 +84,8 @@ def stick_isometric(
     if stick.bends:
         bends = ", ".join(f"{bend.number}: {angle_said(bend.angle)}" for bend in stick.bends)
         said.append(f"Bends: {bends}.")
+    if not few:
+        said.append("The legs are too many for their dimensions to be drawn.")
     title = f"Finished {stick_said(number, dialect)} of {run_said(plan)}"
     return _draw(scene, width, height, title=title, said=said, paper=paper, prefix=prefix)
 
@@ -100,12 +104,12 @@ def run_isometric(
     ends: tuple[str, str] = ("start", "finish"),
     prefix: str | None = None,
 ) -> str:
-    """The whole run without perspective, in its room where its extent tells one, joints as open circles, as SVG text.
+    """The whole run without perspective as SVG text: its joints, and its room where its extent tells one.
 
     bold: number of the stick that is meant, the others being drawn faint; None: all in full.
-    dimensions: of each leg, corner to corner; without a word where no stick is meant.  ring: number of a corner of
-    the route to ring, from 1.  ends: what stands at the run's start and finish.  The rest as for a stick.
-    Raises ValueError for a stick, corner, size or prefix that is not there or not allowed.
+    dimensions: of each leg, corner to corner; unless told otherwise, where no stick is meant.  ring: number
+    of a corner of the route to ring, from 1.  ends: what stands at the run's start and finish.  The rest as
+    for a stick. Raises ValueError for a stick, corner, size or prefix that is not there or not allowed.
     """
     if bold is not None:
         stick_of(plan, bold)
@@ -124,19 +128,17 @@ def run_isometric(
         plan.conduit.outside_diameter,
         tuple(_run_tubes(plan, line, bold)),
         dimensions=_dimensions(points, names, units) if told else (),
-        labels=(
-            *_end_labels(plan, line, ends),
-            *(_stick_labels(plan, line, bold, dialect) if bold is not None and few else ()),
-        ),
+        labels=tuple(_run_labels(plan, line, ends, bold if few else None, dialect)),
         joints=tuple(_joints(plan, line, bold)),
         ring=None if ring is None else corners[ring - 1].at,
         walls=tuple(walls),
+        north=True,
     )
     legs = [way_said(a, b, units) for a, b in pairwise(points)]
     more = len(legs) - _MOST_TOLD
     said = [
-        f"Isometric of {run_said(plan)}, seen from the {view.name}. Legs from start to finish, corner to corner: "
-        f"{'; '.join(legs[:_MOST_TOLD])}{f'; and {more} more' if more > 0 else ''}.",
+        f"Isometric of {run_said(plan)}, seen from the {view.name}. Legs from start to finish, "
+        f"corner to corner: {'; '.join(legs[:_MOST_TOLD])}{f'; and {more} more' if more > 0 else ''}.",
     ]
     if len(plan.sticks) > 1:
         said.append(f"{len(plan.sticks)} {term('stick', dialect)}s, joined at {len(plan.sticks) - 1} places.")
@@ -260,13 +262,18 @@ def _turned(way: Vec) -> Vec:
 def _datum_label(stick: Stick, line: Centreline, dialect: Dialect) -> Label:
     heading = _heading(line, stick.along)
     word = term("datum_end", dialect)
-    return Label(word, line.at(stick.along), word, "t-s", clear=0.9, beside=_turned(heading), weight=2.0)
+    return Label(word, (line.at(stick.along),), word, "t-s", clear=0.9, beside=_turned(heading), weight=2.0)
 
 
-def _angle_labels(stick: Stick, line: Centreline, highlight: int | None) -> list[Label]:
-    """The bend in hand first, then the larger angles: what there is no room for is the least of them."""
+def _angle_labels(stick: Stick, line: Centreline, highlight: int | None, *, few: bool) -> list[Label]:
+    """The bend in hand first, then the larger angles: what there is no room for is the least of them.
+
+    few: there are few enough bends to tell the others at all.
+    """
     labels = []
     for bend in sorted(stick.bends, key=lambda bend: (bend.number != highlight, -bend.angle, bend.number)):
+        if not few and bend.number != highlight:
+            continue
         middle = stick.along + (bend.begin + bend.finish) / 2.0
         piece = line.piece_at(middle)
         turn = bend.angle / 2.0
@@ -277,7 +284,7 @@ def _angle_labels(stick: Stick, line: Centreline, highlight: int | None) -> list
         labels.append(
             Label(
                 name,
-                line.at(middle),
+                (line.at(middle),),
                 text,
                 f"t-b{held}",
                 clear=0.5,
@@ -301,7 +308,7 @@ def _held_mark(stick: Stick, line: Centreline, highlight: int | None) -> tuple[t
 
 def _run_tubes(plan: Plan, line: Centreline, bold: int | None) -> Iterator[Tube]:
     """The sticks in turn, and between them what fills a gap."""
-    place = line.pieces[0].begin
+    place: float = line.pieces[0].begin
     for stick in plan.sticks:
         finish = stick.along + stick.cut_length
         if stick.along > place + _GAP_SEEN:
@@ -322,34 +329,36 @@ def _joints(plan: Plan, line: Centreline, bold: int | None) -> Iterator[tuple[Ve
             yield line.at((finish + after.along) / 2.0), ghost
 
 
-def _end_labels(plan: Plan, line: Centreline, ends: tuple[str, str]) -> Iterator[Label]:
+def _run_labels(
+    plan: Plan, line: Centreline, ends: tuple[str, str], bold: int | None, dialect: Dialect
+) -> Iterator[Label]:
+    """The stick that is meant, what stands at the ends, then the other sticks."""
+    sticks = {} if bold is None else {stick.number: stick for stick in plan.sticks}
+    if bold is not None:
+        yield _stick_label(sticks.pop(bold), line, dialect, meant=True)
     places = (line.pieces[0].begin, line.pieces[-1].finish)
     for name, place, sign in zip(ends, places, (-1.0, 1.0), strict=True):
         text = clean(name)
         if text:
             way = along((0.0, 0.0, 0.0), sign, _heading(line, place))
-            yield Label(f"the name {text}", line.at(place), text, "t-s", clear=0.6, beside=way, weight=1.5)
+            yield Label(f"the name {text}", (line.at(place),), text, "t-s", clear=0.6, beside=way, weight=0.8)
+    for stick in sticks.values():
+        yield _stick_label(stick, line, dialect, meant=False)
 
 
-def _stick_labels(plan: Plan, line: Centreline, bold: int, dialect: Dialect) -> list[Label]:
-    """Each stick's name beside the longest of its straights, the one that is meant first."""
-    labels = []
-    for stick in sorted(plan.sticks, key=lambda stick: (stick.number != bold, stick.number)):
-        pieces = line.cut(stick.along, stick.along + stick.cut_length)
-        longest = max(pieces, key=lambda piece: (not piece.angle, piece.finish - piece.begin))
-        text = stick_said(stick.number, dialect)
-        meant = stick.number == bold
-        labels.append(
-            Label(
-                f"the name of {text}",
-                longest.at((longest.begin + longest.finish) / 2.0),
-                text,
-                "t-b" if meant else "t-s",
-                clear=0.5,
-                weight=1.0 if meant else 0.4,
-            )
-        )
-    return labels
+def _stick_label(stick: Stick, line: Centreline, dialect: Dialect, *, meant: bool) -> Label:
+    """A stick's name, beside one of its longest straights."""
+    pieces = line.cut(stick.along, stick.along + stick.cut_length)
+    longest = sorted(pieces, key=lambda piece: (bool(piece.angle), piece.begin - piece.finish))[:3]
+    text = stick_said(stick.number, dialect)
+    return Label(
+        f"the name of {text}",
+        tuple(piece.at((piece.begin + piece.finish) / 2.0) for piece in longest),
+        text,
+        "t-b" if meant else "t-s",
+        clear=0.5,
+        weight=0.8 if meant else 0.2,
+    )
 
 
 def _walls(plan: Plan, view: View) -> list[tuple[str, tuple[Vec, ...]]]:
@@ -364,7 +373,11 @@ def _walls(plan: Plan, view: View) -> list[tuple[str, tuple[Vec, ...]]]:
     if high[2] - low[2] < 0.1 * size:
         return []
     shares = lies_on(plan.route)
-    told = [(axis, side) for axis, side in sorted(view.back) if shares[axis, side] >= _ON_WALL]
+    told = [
+        (axis, side)
+        for axis, side in sorted(view.back)
+        if shares[axis, side] >= _ON_WALL and high[1 - axis] - low[1 - axis] >= _WALL_LONG * size
+    ]
     if not told:
         return []
     thick, margin, deep = plan.conduit.outside_diameter, 0.07 * size, 0.2 * size

@@ -217,7 +217,7 @@ class Sheet:
         )
 
     def spoiled(self, start: Spot, end: Spot, *, most: float) -> float:
-        """How much a line would spoil: the weights of what it meets, as soon as they come to more than `most`."""
+        """How much a line would spoil: the weights of what it meets, given up past `most`."""
         total = 0.0
         left, right = min(start[0], end[0]) - _NEAR, max(start[0], end[0]) + _NEAR
         top, bottom = min(start[1], end[1]) - _NEAR, max(start[1], end[1]) + _NEAR

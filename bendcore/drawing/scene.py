@@ -18,6 +18,12 @@ GHOST: Final = 0.6
 _GAP: Final = 2.5  # between a text and anything else, px
 _ARROW: Final = 9.0
 _TAIL: Final = 11.0  # how far a dimension line goes past its arrows where these stand outside
+_STEPS_OFF: Final = (0.0, 4.0, 9.0, 16.0, 25.0, 36.0, 50.0, 66.0)
+_FAR_OFF: Final = 0.06  # what each px costs
+_LED: Final = 13.0  # a word farther than this from what it names is led to it by a line
+_NORTH: Final = "north"
+_NORTH_LONG: Final = 22.0
+_SHORTEST: Final = 11.0  # a leg shorter than this on the sheet gets no dimension
 _SHORT: Final = 30.0  # a dimension line under this may have its figure past its end
 _PAST: Final = 4.0  # how far an extension line goes past the dimension line
 
@@ -45,7 +51,10 @@ class Tube:
 
 @dataclass(frozen=True, slots=True)
 class Dimension:
-    """A length to be told between two places in the room. off: unit directions to set it off along, best first."""
+    """A length to be told between two places in the room.
+
+    off: unit directions to set it off in, the first wanted first.
+    """
 
     name: str
     start: Vec
@@ -56,14 +65,15 @@ class Dimension:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A word beside a place in the room.
+    """A word beside a place in the room, or beside one of several, the first wanted first.
 
-    clear: how far from the place it stands at least, in tube widths.  beside: unit direction it stands in if it can.
-    weight: how much its absence counts, a dimension counting 1.  family: of labels that could be taken for each other.
+    clear: how far from the place it stands at least, in tube widths.  beside: unit direction it stands in if
+    it can.  weight: how much its absence counts, a dimension counting 1.  family: of labels that could be
+    taken for each other.
     """
 
     name: str
-    at: Vec
+    at: tuple[Vec, ...]
     text: str
     classes: str
     clear: float
@@ -86,6 +96,7 @@ class Scene:
     marks: tuple[tuple[Vec, Vec], ...] = ()  # the pencil mark of the bend in hand
     ring: Vec | None = None
     walls: tuple[tuple[str, tuple[Vec, ...]], ...] = ()  # class and corners
+    north: bool = False  # an arrow to the north, where there is room for one
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +107,7 @@ class Lettering:
     word: float
 
 
-# ---------------------------------------------------------------------------------------------- what is placed
+# ------------------------------------------------------------------------------------------ what is placed
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +145,7 @@ class Layout:
     chains: "list[_Chain]"
     dimensions: list[_PlacedDimension] = field(default_factory=list)
     words: list[tuple[_Text, tuple[Spot, Spot] | None]] = field(default_factory=list)
+    north: tuple[Spot, Spot] | None = None
     left_out: list[str] = field(default_factory=list)
     regret: float = 0.0
 
@@ -157,7 +169,8 @@ def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line
         (height - room) / whole.height if whole.height > 0.0 else math.inf,
     )
     best: tuple[float, Layout] | None = None
-    for part in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5):
+    # Words alone are not worth a much smaller drawing: a run keeps its scale whichever stick is meant.
+    for part in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5) if scene.dimensions else (1.0, 0.9):
         small = _SMALLNESS * (1.0 - part)
         if best is not None and best[0] <= small:
             break  # a smaller drawing cannot make up for being smaller
@@ -170,7 +183,7 @@ def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line
 
 
 class _Laying:
-    """A scene being laid out at one scale, the widest box it may take being known but not yet where that lies."""
+    """A scene being laid out at one scale: how much room it may take is known, not yet where that lies."""
 
     def __init__(
         self,
@@ -184,7 +197,7 @@ class _Laying:
     ) -> None:
         self.scene, self.lettering, self.scale = scene, lettering, scale
         self.width, self.height = width, height
-        # never thinner than asked; as thick as it is, where the scale is that large, but no thicker than twice
+        # never thinner than asked; as thick as it is where the scale is that large, but no thicker than twice
         self.tube_width = min(max(line_width, scene.diameter * scale), 2.0 * line_width)
         self.sheet = Sheet()
         chains = _chains(scene, scale, self.tube_width)
@@ -208,6 +221,8 @@ class _Laying:
             self._place_label(label)
             if self.layout.regret > most:
                 return self.layout
+        if self.scene.north:
+            self._place_north()
         return self.layout
 
     # ------------------------------------------------------------------------------------------ what stands
@@ -282,7 +297,7 @@ class _Laying:
         """Ways to draw a dimension, each with what it costs before it is held against the rest."""
         a, b = self.at(dimension.start), self.at(dimension.end)
         size = distance(a, b)
-        if size < 6.0:
+        if size < _SHORTEST:
             return
         along = ((b[0] - a[0]) / size, (b[1] - a[1]) / size)
         middle = self.layout.box.middle
@@ -378,57 +393,100 @@ class _Laying:
     # ------------------------------------------------------------------------------------------ words
 
     def _place_label(self, label: Label) -> None:
-        bold = label.classes.startswith("t-b")
-        size = self.lettering.figure if bold else self.lettering.word
-        at = self.at(label.at)
-        wide, high = text_width(label.text, size, bold=bold), text_height(size)
+        best: tuple[float, _Text, tuple[Spot, Spot] | None] | None = None
+        for step in _STEPS_OFF:
+            if best is not None and best[0] <= _FAR_OFF * step:
+                break  # farther off it cannot cost less
+            for cost, at, box in self._places(label, step):
+                if best is not None and best[0] <= cost:
+                    break
+                words = self._text(label.classes, box.middle, label.text, self._size(label))
+                leader = self._leader(label, at, words)
+                if leader is not None:
+                    best = (cost, words, leader if leader[0] != leader[1] else None)
+                    break
+        if best is None:
+            self.layout.left_out.append(label.name)
+            self.layout.regret += label.weight
+            return
+        cost, words, led = best
+        self.layout.regret += _UGLINESS * cost * min(label.weight, 1.0)
+        self.layout.words.append((words, led))
+        self.layout.box = self.layout.box.joined(words.box)
+        self.sheet.add_text(words.box)
+        if led is not None:
+            self.sheet.add_stroke(Stroke(*led, 0.5, _LINE))
+
+    def _size(self, label: Label) -> float:
+        return self.lettering.figure if label.classes.startswith("t-b") else self.lettering.word
+
+    def _places(self, label: Label, step: float) -> list[tuple[float, Spot, Box]]:
+        """Where a label may stand so far off: its cost, the place it names, its room; least cost first."""
+        size = self._size(label)
+        wide = text_width(label.text, size, bold=label.classes.startswith("t-b"))
+        high = text_height(size)
         wanted = None
         if label.beside is not None:
             x, y = self.scene.view.flat(label.beside)
             wanted = math.atan2(y, x) if math.hypot(x, y) > 0.2 else None
         clear = label.clear * self.tube_width
-        rivals = [
-            self.at(other.at)
-            for other in self.scene.labels
-            if label.family and other.family == label.family and other.name != label.name
-        ]
-        ways = []
-        for step in (0.0, 4.0, 10.0, 18.0, 28.0, 40.0, 55.0):
+        places = []
+        for rank, at in enumerate(map(self.at, label.at)):
             for turn in range(24):
                 angle = 2.0 * math.pi * turn / 24.0
                 off = 0.0 if wanted is None else 1.0 - math.cos(angle - wanted)
-                ways.append((0.06 * step + off, step, angle))
-        for cost, step, angle in sorted(ways):
-            x, y = math.cos(angle), math.sin(angle)
-            away = clear + 3.0 + step
-            box = _box_off(at, (x, y), away, wide, high)
-            words = self._text(label.classes, box.middle, label.text, size)
-            if not self._goes(words.box) or not self.sheet.text_is_free(words.box, _GAP):
-                continue
-            leader: tuple[Spot, Spot] | None = None
-            if step >= 10.0:
-                near = words.box.grown(_GAP).nearest(at)
-                leader = (toward(at, near, clear), near)
-                if not self.sheet.line_is_free(*leader, _GAP) or self.sheet.spoiled(*leader, most=_LINE) > _LINE:
-                    continue
-            elif any(distance(box.nearest(other), other) < 1.5 * away for other in rivals):
-                continue
-            self.layout.regret += _UGLINESS * cost * min(label.weight, 1.0)
-            self.layout.words.append((words, leader))
-            self.layout.box = self.layout.box.joined(words.box)
-            self.sheet.add_text(words.box)
-            if leader is not None:
-                self.sheet.add_stroke(Stroke(*leader, 0.5, _LINE))
-            return
-        self.layout.left_out.append(label.name)
-        self.layout.regret += label.weight
+                for box in _boxes_off(at, angle, clear + 3.0 + step, wide, high):
+                    far = distance(box.nearest(at), at) - clear
+                    places.append((_FAR_OFF * far + off + 0.3 * rank, at, box))
+        return sorted(places, key=lambda place: place[0])
+
+    def _leader(self, label: Label, at: Spot, words: _Text) -> tuple[Spot, Spot] | None:
+        """The line that leads from a label, of no length where it stands near; None where it cannot stand."""
+        if not self._goes(words.box) or not self.sheet.text_is_free(words.box, _GAP):
+            return None
+        clear = label.clear * self.tube_width
+        far = distance(words.box.nearest(at), at)
+        if far - clear < _LED:
+            rivals = (
+                self.at(place)
+                for other in self.scene.labels
+                if label.family and other.family == label.family and other.name != label.name
+                for place in other.at
+            )
+            if any(distance(words.box.nearest(rival), rival) < 1.5 * far for rival in rivals):
+                return None
+            return (at, at)
+        near = words.box.grown(_GAP).nearest(at)
+        leader = (toward(at, near, clear + 1.0), near)
+        if not self.sheet.line_is_free(*leader, _GAP) or self.sheet.spoiled(*leader, most=_LINE) > _LINE:
+            return None
+        return leader
+
+    def _place_north(self) -> None:
+        """An arrow to the north in a corner of the drawing; none where no corner is free."""
+        x, y = self.scene.view.flat((0.0, 1.0, 0.0))
+        x, y = x / math.hypot(x, y), y / math.hypot(x, y)
+        tip = (x * _NORTH_LONG, y * _NORTH_LONG)
+        wide, high = text_width(_NORTH, self.lettering.word), text_height(self.lettering.word)
+        beyond = _NORTH_LONG + 4.0 + (wide * abs(x) + high * abs(y)) / 2.0
+        word = _box_of((x * beyond, y * beyond), wide, high)
+        group = word.joined(box_round(((0.0, 0.0), tip), by=3.0))
+        whole = self.layout.box
+        for inset in (0.0, 10.0, 20.0):
+            for right in (False, True):
+                for low in (True, False):
+                    dx = whole.right - inset - group.right if right else whole.left + inset - group.left
+                    dy = whole.bottom - inset - group.bottom if low else whole.top + inset - group.top
+                    if self.sheet.text_is_free(group.moved(dx, dy), _GAP):
+                        spot = word.moved(dx, dy).middle
+                        self.layout.north = ((dx, dy), (tip[0] + dx, tip[1] + dy))
+                        self.layout.words.append((self._text("t-s", spot, _NORTH, self.lettering.word), None))
+                        return
 
     def _text(self, classes: str, middle: Spot, text: str, size: float) -> _Text:
         bold = not classes.startswith("t-s")
         wide, high = text_width(text, size, bold=bold), text_height(size)
-        box = Box(
-            middle[0] - wide / 2.0, middle[1] - high / 2.0, middle[0] + wide / 2.0, middle[1] + high / 2.0
-        )
+        box = _box_of(middle, wide, high)
         return _Text(classes, (middle[0], box.top + ASCENT * size), text, size, box)
 
 
@@ -447,20 +505,36 @@ def _between(a: Spot, b: Spot, part: float) -> Spot:
     return (a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part)
 
 
-def _box_off(at: Spot, way: Spot, away: float, wide: float, high: float) -> Box:
-    """A box of that size in that direction from a place, its nearest point so far from it."""
-    x, y = way
-    # Straight above or beside, the box is centred; between, its corner looks at the place.
-    left = at[0] + away * x - wide / 2.0 + math.copysign(wide / 2.0, x) * min(1.0, abs(x) * 1.6)
-    top = at[1] + away * y - high / 2.0 + math.copysign(high / 2.0, y) * min(1.0, abs(y) * 1.6)
-    box = Box(left, top, left + wide, top + high)
+def _boxes_off(at: Spot, angle: float, away: float, wide: float, high: float) -> Iterator[Box]:
+    """Boxes of that size in that direction from a place, at least so far from it.
+
+    The first keeps off the line square to the direction too: it clears a tube that runs through the place.
+    The second has only its nearest point so far off: it goes into a corner.
+    """
+    x, y = math.cos(angle), math.sin(angle)
+    centre = away + (wide * abs(x) + high * abs(y)) / 2.0
+    yield _box_of((at[0] + centre * x, at[1] + centre * y), wide, high)
+    # straight above or beside, the box is centred; between, its corner looks at the place
+    box = _box_of(
+        (
+            at[0] + away * x + math.copysign(wide / 2.0, x) * min(1.0, abs(x) * 1.6),
+            at[1] + away * y + math.copysign(high / 2.0, y) * min(1.0, abs(y) * 1.6),
+        ),
+        wide,
+        high,
+    )
     short = away - distance(box.nearest(at), at)
-    return box.moved(x * short, y * short) if short > 0.0 else box
+    yield box.moved(x * short, y * short) if short > 0.0 else box
+
+
+def _box_of(middle: Spot, wide: float, high: float) -> Box:
+    return Box(middle[0] - wide / 2.0, middle[1] - high / 2.0, middle[0] + wide / 2.0, middle[1] + high / 2.0)
 
 
 def joint_radius(tube_width: float, ghost: bool) -> float:
     """Of the open circle at a joint, px."""
-    return max(0.55 * tube_width * (GHOST if ghost else 1.0), 2.0) + 1.5
+    wide = tube_width * (GHOST if ghost else 1.0)
+    return 0.55 * wide + min(1.5, 0.1 + 0.2 * wide)
 
 
 def ring_radius(tube_width: float) -> float:
@@ -474,7 +548,7 @@ def _circle(centre: Spot, radius: float, steps: int) -> list[Spot]:
 
 
 def bar_across(view: View, at: Spot, heading: Vec, half: float) -> tuple[Spot, Spot]:
-    """A short line across the conduit: square to it on the sheet, upright where the conduit is seen end on."""
+    """A short line across the conduit, square to it on the sheet; upright where it is seen end on."""
     x, y = view.flat(heading)
     size = math.hypot(x, y)
     if size < 1e-3:
@@ -557,7 +631,8 @@ def paint(layout: Layout, out: Drawing, origin: Spot) -> None:
     for chain in layout.chains:
         _paint_chain(out, scene, chain, width, to, at)
     for place, ghost in scene.joints:
-        out.circle("joint ghost" if ghost else "joint", at(place), joint_radius(width, ghost))
+        small = " small" if width < _LEAST_LIT else ""
+        out.circle(f"joint{small}{' ghost' if ghost else ''}", at(place), joint_radius(width, ghost))
     if scene.datum is not None:
         a, b = bar_across(scene.view, at(scene.datum[0]), scene.datum[1], 0.9 * width)
         out.line("datum-l", a, b)
@@ -566,6 +641,10 @@ def paint(layout: Layout, out: Drawing, origin: Spot) -> None:
         out.line("mark mk", a, b)
     if scene.ring is not None:
         out.circle("ring", at(scene.ring), ring_radius(width))
+    if layout.north is not None:
+        foot, tip = (to(spot) for spot in layout.north)
+        out.line("dim", foot, tip)
+        out.path("arw", arrow_head(tip, foot, size=_ARROW), closed=True)
     for words, leader in layout.words:
         if leader is not None:
             out.line("ldr mk" if words.classes.endswith(" mk") else "ldr", to(leader[0]), to(leader[1]))

@@ -18,9 +18,10 @@ from bendcore.vectors import Vec, along, combine, dot
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A straight, or the arc of a corner. begin, finish: mm along the conduit, from the run's developed start.
+    """A straight, or the arc of a corner.
 
-    start: where it begins.  direction: unit, there.  toward, radius, angle: how an arc closes; angle 0: a straight.
+    begin, finish: mm along the conduit, from the run's developed start.  start: where it begins.  direction:
+    unit, there.  toward, radius, angle: how an arc closes; angle 0: a straight.
     """
 
     begin: Mm
@@ -81,7 +82,7 @@ class Centreline:
 
 
 def centreline(route: Route, start_allowance: Mm, finish_allowance: Mm) -> Centreline:
-    """The curve that the conduit follows: each corner rounded by its radius, both ends longer by their allowance."""
+    """The curve that the conduit follows: each corner rounded, both ends longer by their allowance."""
     pieces: list[Piece] = []
     place = 0.0
     at = along(route.start, -start_allowance, route.legs[0].direction)
@@ -145,7 +146,7 @@ class View:
 
 
 def _view(name: str, azimuth: float, elevation: float) -> View:
-    """From where a viewer looks at the room. azimuth: from east toward north; elevation: above level; degrees."""
+    """From where a viewer looks. azimuth: from east toward north; elevation: above level; degrees."""
     a, e = math.radians(azimuth), math.radians(elevation)
     return View(
         name,
@@ -164,15 +165,15 @@ _FROM: Final = (("south-east", -45.0), ("south-west", -135.0), ("north-east", 45
 VIEWS: Final = (
     *(_view(name, azimuth, _ISOMETRIC) for name, azimuth in _FROM),
     # turned, for a route that has a leg along each of the four lines of sight
-    *(_view(name, azimuth + 17.0, 24.0) for name, azimuth in _FROM),
+    *(_view(name, azimuth + 22.5, 14.0) for name, azimuth in _FROM),
 )
-"""Views to choose from, the first wanted first: from the south-east, east runs right and down, north right and up."""
+"""Views to choose from, the first wanted first. In it east runs right and down, north right and up."""
 
 _FEW: Final = 60  # legs up to which crossings are counted
 
 
 def choose_view(route: Route) -> View:
-    """The view that shows a route best: no leg end on, few lying over each other, and the walls it lies on behind it.
+    """The view that shows a route best: no leg end on, few over each other, the walls it lies on behind it.
 
     One view for the whole run, so that a stick lies in its own drawing as it lies in the room.
     """
@@ -190,7 +191,7 @@ def _unwanted(view: View, rank: int) -> float:
 
 
 def lies_on(route: Route) -> dict[tuple[int, int], float]:
-    """What share of the run lies on each side of the box round it, by (axis, side): on a wall, if there is one."""
+    """What share of the run lies on each side of the box round it, by (axis, side): on a wall, maybe."""
     points = route.points
     total = sum(leg.length for leg in route.legs)
     shares = {}
@@ -210,7 +211,7 @@ def lies_on(route: Route) -> dict[tuple[int, int], float]:
 
 
 def _hidden(route: Route, view: View) -> float:
-    """How much a view hides: legs seen end on, legs that lie over each other, and a little for each crossing."""
+    """How much a view hides: legs end on, legs over each other, bends that look straight, crossings."""
     cost = 0.0
     spots = [view.flat(point) for point in route.points]
     for leg, (a, b) in zip(route.legs, pairwise(spots), strict=True):
@@ -227,11 +228,18 @@ def _hidden(route: Route, view: View) -> float:
             shared = _along_each_other(a, b, c, d, 0.02 * size)
             if j == i + 1:
                 cost += 1.0 if shared > 0.05 * size else 0.0
+                cost += 0.7 if _looks_straight(route.corners[i].angle, a, b, d) else 0.0
             elif shared:
                 cost += 0.5 + shared / size
             elif lines_cross(a, b, c, d):
                 cost += 0.1
     return cost + turned
+
+
+def _looks_straight(angle: Deg, a: Spot, b: Spot, c: Spot) -> bool:
+    """Whether a bend of some size comes out as a straight line through a, b and c."""
+    turned = math.degrees(math.atan2(c[1] - b[1], c[0] - b[0]) - math.atan2(b[1] - a[1], b[0] - a[0]))
+    return angle >= 10.0 and abs(math.remainder(turned, 360.0)) < 0.25 * min(angle, 40.0)
 
 
 def _along_each_other(a: Spot, b: Spot, c: Spot, d: Spot, near: float) -> float:

@@ -9,7 +9,7 @@ from typing import Final
 def spread(
     wanted: Sequence[float], gaps: Sequence[float], *, least: float, most: Sequence[float]
 ) -> list[float] | None:
-    """Places in the order given, each at least its gap from the one before, nearest to those wanted (least squares).
+    """Places in the order given, each its gap from the one before, nearest to those wanted (least squares).
 
     wanted: n places.  gaps: n - 1, from each to the next.  least: bound of the first.  most: n bounds.
     Returns None when they do not go.
@@ -100,16 +100,20 @@ class Dropped:
     row: int
 
 
+_MOST_ROWS: Final = 6
+
 # How much of the figure stands left of its line: under the middle, or to one side where the middle is taken.
-_SHARES: Final = (0.5, 0.35, 0.65, 0.2, 0.8, 0.06, 0.94)
+_SHARES: Final = (0.5, 0.35, 0.65, 0.2, 0.8, 0.0, 1.0)
 
 
 def drop(figures: Sequence[Figure], *, gap: float, left: float, right: float) -> list[Dropped] | None:
-    """Rows for figures whose lines come straight down to them; a figure too close drops a row. None if they do not go.
+    """Rows for figures whose lines come straight down; one too close drops a row. None if they do not go.
 
-    Every line ends at its own figure, so a figure in a lower row may stand under the end of another's line, but never
-    in its way.
+    Every line ends at its own figure, so a figure in a lower row may stand under the end of another's line,
+    but never in its way.
     """
+    if sum(figure.width + gap for figure in figures) > _MOST_ROWS * (right - left):
+        return None  # far too many to go: not worth the search
     found: dict[int, Dropped] = {}
     while len(found) < len(figures):
         best: tuple[tuple[float, float, int], Dropped] | None = None

@@ -31,7 +31,7 @@ _LEAST_ARC: Final = 12.0  # a smaller roll, degrees, is told by the pointer alon
 
 @dataclass(frozen=True, slots=True)
 class _Lettering:
-    """How a bend is labelled: by dial, angle, number and roll; without the roll's figure; or without the dial."""
+    """How a bend is labelled: by dial, angle, number and roll; or without the roll's figure, or the dial."""
 
     dial: float  # radius, px; 0: none
     angle_size: float
@@ -77,10 +77,12 @@ class _Lettering:
         return Flag(at, self.dial + 1.0, max(first, second))
 
 
+_MOST_FLOWN: Final = 12  # rows of labels or figures on bent lines
+
 _LETTERINGS: Final = (
     _Lettering(13.0, 15.0, 13.0, with_roll=True, most_rows=2),
     _Lettering(10.0, 14.0, 12.0, with_roll=False, most_rows=3),
-    _Lettering(0.0, 13.0, 11.0, with_roll=False, most_rows=1_000),
+    _Lettering(0.0, 13.0, 11.0, with_roll=False, most_rows=_MOST_FLOWN),
 )
 _ROW_GAP: Final = 7.0
 _CUT_TO: Final = "cut to"
@@ -159,12 +161,12 @@ def strip(
     span: Mm | None = None,
     prefix: str | None = None,
 ) -> str:
-    """The straight stick to scale in length, as SVG text: datum end, marks, bend zones, rolls, running dimensions.
+    """The straight stick to scale in length, as SVG text: marks, bend zones, rolls, running dimensions.
 
     number: of the stick in the run, from 1.  width: px, 200 or more; the height follows from the bends.
     paper: looks as attributes, else as classes for the page's sheet.  highlight: number of the bend in hand.
-    span: mm that the full width stands for, so that strips on one page share a scale; at least the stick's length.
-    prefix: of the ids, for the same drawing twice on a page.
+    span: mm that the full width stands for, so that strips on one page share a scale; at least the stick's
+    length.  prefix: of the ids, for the same drawing twice on a page.
     Raises ValueError for a stick, bend, width, span or prefix that is not there or not allowed.
     """
     stick = stick_of(plan, number)
@@ -201,11 +203,20 @@ class _Strip:
         self.figure_size = 13.0 if narrow else 15.0
         self.small_size = 12.0 if narrow else 13.0
         self.tube_height = 18.0 if narrow else 20.0
-        # in the order of their marks, which need not be that of the bends: each is marked for its own held end
+        # in the order of their marks, which need not be the bends': each is marked for its own held end
         self.bends = sorted(stick.bends, key=lambda bend: (bend.set.mark, bend.number))
         self.scale = self._scaled()
-        self.figures, self.places, self.poles = self._lay_figures()
-        self.lettering, self.flown = self._lay_labels(_LETTERINGS[1:] if narrow else _LETTERINGS)
+        # Where there are too many for the sheet, the bend in hand alone is told.
+        held = [bend for bend in self.bends if bend.number == highlight]
+        figures = self._lay_figures(self.bends) or self._lay_figures(held)
+        letterings = _LETTERINGS[1:] if narrow else _LETTERINGS
+        labels = self._lay_labels(self.bends, letterings)
+        self.labelled = held if labels is None else self.bends
+        labels = labels or self._lay_labels(held, letterings)
+        assert figures is not None  # noqa: S101 - two figures always go
+        assert labels is not None  # noqa: S101 - one label always goes
+        self.figures, self.places, self.poles = figures
+        self.lettering, self.flown = labels
 
         self.label_pitch = self.lettering.height + _ROW_GAP
         self.label_rows = max((flown.row + 1 for flown in self.flown), default=0)
@@ -225,47 +236,43 @@ class _Strip:
         return self.scale.at(bend.set.mark)
 
     def _labelled(self) -> list[tuple[Flown, PlannedBend]]:
-        return list(zip(self.flown, self.bends, strict=True))
+        return list(zip(self.flown, self.labelled, strict=True))
 
-    def _lay_figures(self) -> tuple[list[_Figured], list[Dropped], list[float] | None]:
-        """Figures, where they stand under the dimension line, and, where their lines have to bend, the poles."""
-        figures = self._clusters(_NEAR)
-        places = drop([figure.asked for figure in figures], gap=_GAP, left=_EDGE, right=self.width - _EDGE)
-        deep = max(
-            (place.row + len(each.lines) for each, place in zip(figures, places or (), strict=False)),
-            default=0,
-        )
-        if places is not None and deep <= _MOST_ROWS:
-            return figures, places, None
-        # Marks all along the stick, nearer than their figures are wide: figures fly like the labels, upside down.
-        alone = self._clusters(0.0)
+    def _lay_figures(
+        self, bends: Sequence[PlannedBend]
+    ) -> tuple[list[_Figured], list[Dropped], list[float] | None] | None:
+        """Figures, where they stand under the dimension line, and, where lines have to bend, the poles."""
+        figures = self._clusters(bends, _NEAR)
+        asked = [figure.asked for figure in figures]
+        places = drop(asked, gap=_GAP, left=_EDGE, right=self.width - _EDGE)
+        if places is not None:
+            deep = max(place.row + len(each.lines) for each, place in zip(figures, places, strict=True))
+            if deep <= _MOST_ROWS:
+                return figures, places, None
+        # Marks nearer than their figures are wide, all along: figures fly like the labels, upside down.
+        alone = self._clusters(bends, 0.0)
         flags = [Flag(figure.at, 0.0, _BESIDE_POLE + figure.width) for figure in alone]
-        for rows in range(2, len(flags) + 1):
+        for rows in range(2, _MOST_FLOWN + 1):
             flown = fly(flags, rows, gap=_GAP, left=_EDGE, right=self.width - _EDGE)
             if flown is not None:
                 places = [Dropped(each.pole + _BESIDE_POLE, each.row) for each in flown]
                 return alone, places, [each.pole for each in flown]
-        raise self._too_narrow()
-
-    def _too_narrow(self) -> ValueError:
-        many = counted(len(self.bends), "bend")
-        return ValueError(f"a strip {self.width:g} px wide cannot hold {many}; draw it wider")
+        return None
 
     def _scaled(self) -> _Scale:
         left, right = self.margins
-        marks = [
-            bend.set.mark for bend in self.bends
-        ]  # a mark may fall off the stick: it is shown where it falls
+        # a mark may fall off the stick: it is shown where it falls
+        marks = [bend.set.mark for bend in self.bends]
         first = min([0.0, *marks])
         last = max([self.span or 0.0, self.stick.cut_length, *marks])
         px_per_mm = (self.width - left - right) / (last - first)
         return _Scale(left - first * px_per_mm, px_per_mm)
 
-    def _clusters(self, near: float) -> list[_Figured]:
+    def _clusters(self, bends: Sequence[PlannedBend], near: float) -> list[_Figured]:
         """Figures in the order of their marks, those nearer than `near` px together."""
         size, scale = self.figure_size, self.scale
         lines = []
-        for bend in self.bends:
+        for bend in bends:
             held = bend.number == self.highlight
             text = tape.read(bend.set.mark, self.units)
             lines.append(_Line(scale.at(bend.set.mark), text, size * 1.3 if held else size, held=held))
@@ -281,7 +288,7 @@ class _Strip:
         return [_Figured(tuple(group)) for group in groups]
 
     def _lay_words(self) -> list[_Word]:
-        """The name of the datum end, wherever it goes; and before the last figure what it is, where that goes."""
+        """The datum end's name, wherever it goes; and before the last figure what it is, where that goes."""
         figures = [figure.asked for figure in self.figures]
         name = term("datum_end", self.dialect)
         left, wide = max(_EDGE, self.scale.zero - 5.0), text_width(name, self.small_size)
@@ -312,19 +319,22 @@ class _Strip:
         if self.poles is not None:
             top += _band(abs(pole - figure.at) for pole, figure in zip(self.poles, self.figures, strict=True))
         for row in range(max(sizes) + 1):
-            rows.append(_Row(top, top + ASCENT * sizes[row]))
-            top += text_height(sizes[row]) + 1.5
+            size = sizes.get(row, self.small_size)
+            rows.append(_Row(top, top + ASCENT * size))
+            top += text_height(size) + 1.5
         return rows
 
-    def _lay_labels(self, letterings: Sequence[_Lettering]) -> tuple[_Lettering, list[Flown]]:
+    def _lay_labels(
+        self, bends: Sequence[PlannedBend], letterings: Sequence[_Lettering]
+    ) -> tuple[_Lettering, list[Flown]] | None:
         """The fullest lettering that needs few rows, and its flags."""
         for lettering in letterings:
-            flags = [lettering.flag(self._at(bend), bend) for bend in self.bends]
+            flags = [lettering.flag(self._at(bend), bend) for bend in bends]
             for rows in range(1, min(lettering.most_rows, max(len(flags), 1)) + 1):
                 flown = fly(flags, rows, gap=_GAP, left=_EDGE, right=self.width - _EDGE)
                 if flown is not None:
                     return lettering, flown
-        raise self._too_narrow()
+        return None
 
     # ---------------------------------------------------------------------------------- drawing
 
@@ -413,7 +423,8 @@ class _Strip:
 
     def _dimension_line(self, out: Drawing) -> None:
         y, zero = self.dim_y, self.scale.zero
-        stops = sorted((line.at, line.held) for figure in self.figures for line in figure.lines)
+        marks = [(self._at(bend), bend.number == self.highlight) for bend in self.bends]
+        stops = sorted([*marks, (self.scale.at(self.stick.cut_length), False)])
         out.line("dim", (min(zero, stops[0][0]), y), (stops[-1][0], y))
         held = next((at for at, is_held in stops if is_held), None)
         out.line("ext", (zero, self.tube_bottom + 9.0), (zero, y))
@@ -449,8 +460,8 @@ class _Strip:
     def _desc(self) -> str:
         units, dialect, stick = self.units, self.dialect, self.stick
         said = [
-            f"Straight {term('stick', dialect)}, cut to {tape.say(stick.cut_length, units)}, drawn to scale in length; "
-            "the diameter is drawn larger.",
+            f"Straight {term('stick', dialect)}, cut to {tape.say(stick.cut_length, units)}. "
+            "Drawn to scale in length; the diameter is drawn larger.",
             f"At the {term('datum_end', dialect)}: {end_said(stick.start, dialect)}. "
             f"At the {term('far_end', dialect)}: {end_said(stick.finish, dialect)}.",
         ]
@@ -461,9 +472,13 @@ class _Strip:
         ]
         if not stick.bends:
             said.append("No bends.")
+        elif len(self.labelled) < len(self.bends):
+            said.append("There are too many bends to label each in the drawing.")
         elif not self.lettering.with_roll:
             left_out = "The figures of the rolls" if self.lettering.dial else "The rolls"
             said.append(f"{left_out} are left out of the drawing for want of room.")
+        if sum(len(figure.lines) for figure in self.figures) < len(self.bends) + 1:
+            said.append("There are too many marks for each to have its figure in the drawing.")
         off = [bend for bend in stick.bends if not 0.0 <= bend.set.mark <= stick.cut_length]
         if off:
             which = listed(str(bend.number) for bend in off)
@@ -477,7 +492,7 @@ def _band(apart: Iterable[float]) -> float:
 
 
 def _dial(out: Drawing, centre: Spot, radius: float, bend: PlannedBend, held: str) -> None:
-    """The roll as a clock, the stick seen from its datum end: 12 is the way bend 1 closes, clockwise is plus."""
+    """The roll as a clock, seen from the datum end: 12 is the way bend 1 closes, plus is clockwise."""
     out.circle(f"dial{held}", centre, radius)
     if abs(bend.roll) >= _LEAST_ARC:
         out.arc(f"dial-arc{held}", centre, radius=0.62 * radius, start=0.0, sweep=bend.roll)
@@ -488,7 +503,7 @@ def _dial(out: Drawing, centre: Spot, radius: float, bend: PlannedBend, held: st
 
 
 def _running_arrow(out: Drawing, tip: Spot, *, back: float, held: bool) -> None:
-    """An arrowhead on the running dimension line, shorter where the one before is near; a dot where it is too near."""
+    """An arrowhead on the running dimension line; shorter where the one before is near, or a dot."""
     away = abs(tip[0] - back)
     classes = "arw mk" if held else "arw"
     if away < 4.0:

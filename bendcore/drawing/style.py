@@ -1,7 +1,8 @@
 """How a drawing looks: one table of classes, read as a style sheet on screen and as attributes on paper.
 
-On screen an element carries its classes and the page's sheet does the rest, light or dark. Paper and a file of its own
-have no sheet, so there the same table is written out as attributes, in the colours of a bright page.
+On screen an element carries its classes and the page's sheet does the rest, light or dark. Paper and a file
+of its own have no sheet, so there the same table is written out as attributes, in the colours of a bright
+page.
 """
 
 from collections.abc import Mapping
@@ -10,7 +11,6 @@ from typing import Final
 
 TOKENS: Final[Mapping[str, str]] = {
     "plate": "#ffffff",
-    "galv-2": "#d0d6d8",
     "galv-3": "#a8b2b6",
     "galv-4": "#6d787d",
     "ink": "#14181a",
@@ -31,7 +31,7 @@ TOKENS: Final[Mapping[str, str]] = {
     "w-mark": "3.5",
     "sans": "Liberation Sans, Arial, Helvetica, sans-serif",
 }
-"""The tokens a drawing needs, as they are on paper. On screen the page gives them, for a bright and a dim room."""
+"""The tokens a drawing needs, as they are on paper. On screen the page gives them, bright or dim."""
 
 _HIGHLIGHT: Final = "mk"
 """Beside another class: this is where the hand goes next."""
@@ -93,15 +93,16 @@ STYLES: Final[Mapping[str, Mapping[str, str]]] = {
     "tu-bore ghost": {"fill": "--galv-3"},
     "datum-l": {"stroke": "--ink", "stroke-width": "5"},
     "joint": {"fill": "--plate", "stroke": "--tube-line", "stroke-width": "2"},
+    "joint small": {"stroke-width": "--w-fine"},
     "joint ghost": {"stroke": "--galv-4"},
     "ring": {"stroke": "--mark", "stroke-width": "--w-mark"},
-    "room-f": {"fill": "--room-1", "stroke": "--galv-3"},
-    "room-w": {"fill": "--room-2", "stroke": "--galv-3"},
-    "room-w2": {"fill": "--room-3", "stroke": "--galv-3"},
+    "room-f": {"fill": "--room-1", "stroke": "--galv-3", "stroke-linejoin": "round"},
+    "room-w": {"fill": "--room-2", "stroke": "--galv-3", "stroke-linejoin": "round"},
+    "room-w2": {"fill": "--room-3", "stroke": "--galv-3", "stroke-linejoin": "round"},
 }
 """Class, or two classes together, to what it gives. A value that begins with `--` is a token."""
 
-MARKER_ONLY: Final = frozenset({_HIGHLIGHT, "mk2", "ghost", "tube", "dwg-strip", "dwg-iso"})
+MARKER_ONLY: Final = frozenset({_HIGHLIGHT, "mk2", "ghost", "small", "dwg-strip", "dwg-iso"})
 """Classes that give nothing alone: they qualify another, or name what is inside a group for the page."""
 
 

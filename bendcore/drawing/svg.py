@@ -12,19 +12,22 @@ from bendcore.drawing.plane import Spot
 from bendcore.drawing.style import attributes
 
 _ID: Final = "\x00"
-"""Stands for the drawing's id until its content, and with it the id, is known. No text can hold it: see `clean`."""
+"""Stands for the drawing's id until the content that gives it is known. No text can hold it: see `clean`."""
 
 _PREFIX: Final = re.compile(r"[A-Za-z][A-Za-z0-9_-]{0,63}")
 
-# What XML 1.0 has no place for (section 2.2, production Char), and the controls of U+007F to U+009F beside it.
-_NOT_XML: Final = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+# What XML 1.0 has no place for (section 2.2, production Char); beside it the controls of U+007F to U+009F,
+# and those that turn the direction of writing, which would set a figure backwards.
+_NOT_DRAWN: Final = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff\u200e\u200f\u202a-\u202e\u2066-\u2069]"
+)
 
 _MARKUP: Final = {"'": "&#39;", '"': "&quot;"}
 
 
 def clean(text: str) -> str:
-    """Text from outside, fit for a line of a drawing: no control characters, line breaks and tabs as one space."""
-    return " ".join(_NOT_XML.sub("", text).split())
+    """Text from outside, fit for a line of a drawing: no control characters, breaks and tabs as one space."""
+    return " ".join(_NOT_DRAWN.sub("", text).split())
 
 
 def number(value: float) -> str:
@@ -36,7 +39,7 @@ def number(value: float) -> str:
 
 
 class Drawing:
-    """Elements in the order they are painted. paper: write the looks out; else leave them to the page's sheet."""
+    """Elements in the order they are painted. paper: write their looks out, else leave them to a sheet."""
 
     def __init__(self, *, paper: bool) -> None:
         self._paper = paper
@@ -49,13 +52,13 @@ class Drawing:
     def path(
         self, classes: str, spots: Sequence[Spot], *, closed: bool = False, width: float | None = None
     ) -> None:
-        """A line through places, or the outline they make. width: of the line, where the class leaves it open."""
+        """A line through places, or the outline they make. width: of the line, where the class has none."""
         steps = "L".join(f"{number(x)} {number(y)}" for x, y in spots)
         given = {} if width is None else {"stroke-width": width}
         self._add("path", classes, d=f"M{steps}{'Z' if closed else ''}", **given)
 
     def arc(self, classes: str, centre: Spot, *, radius: float, start: float, sweep: float) -> None:
-        """An arc of a circle. start, sweep: degrees clockwise from 12 o'clock; sweep up to a half turn, not 0."""
+        """An arc of a circle. start, sweep: degrees clockwise from 12; sweep up to a half turn, not 0."""
         a, b = (_on_clock(centre, radius, angle) for angle in (start, start + sweep))
         size, turn = number(radius), 1 if sweep > 0.0 else 0
         self._add(
@@ -76,7 +79,7 @@ class Drawing:
         self._add("rect", classes, x=x, y=y, width=width, height=height, **given)
 
     def text(self, classes: str, spot: Spot, text: str, *, size: float, anchor: str = "start") -> None:
-        """A line of text. spot: its anchor (`start`, `middle`, `end`) on the baseline. size: px, SMALLEST or more."""
+        """A line of text. spot: its anchor (`start`, `middle`, `end`) on the baseline. size: px."""
         assert size >= SMALLEST, f"{text} would be set at {size} px"  # noqa: S101 - our own slip
         given: dict[str, str | float] = {"x": spot[0], "y": spot[1], "font-size": size}
         if anchor != "start":
@@ -87,7 +90,8 @@ class Drawing:
         """A gradient from top to bottom. stops: class and part of the height."""
         inner = "".join(f"<stop{self._attributes(classes, {'offset': at})}/>" for classes, at in stops)
         self._parts.append(
-            f'<defs><linearGradient id="{_ID}-{name}" x1="0" y1="0" x2="0" y2="1">{inner}</linearGradient></defs>'
+            f'<defs><linearGradient id="{_ID}-{name}" x1="0" y1="0" x2="0" y2="1">{inner}'
+            "</linearGradient></defs>"
         )
 
     def hatch(self, name: str, classes: str, pitch: float) -> None:
@@ -104,8 +108,8 @@ class Drawing:
     ) -> str:
         """The drawing's text.
 
-        kind: its class beside `dwg`.  prefix: of its ids; without one it is made from the content, so that two
-        different drawings on a page never share an id. The same drawing twice on a page wants a prefix each.
+        kind: its class beside `dwg`.  prefix: of its ids; without one it is made from the content, so that
+        different drawings on a page never share an id. The same drawing twice wants a prefix each.
         Raises ValueError for a prefix that is no name.
         """
         if prefix is not None and _PREFIX.fullmatch(prefix) is None:
@@ -125,7 +129,8 @@ class Drawing:
         }
         if self._paper:
             given |= {"width": width, "height": height}
-        text = f'<svg xmlns="http://www.w3.org/2000/svg"{self._attributes(f"dwg dwg-{kind}", given)}>{body}</svg>'
+        looks = self._attributes(f"dwg dwg-{kind}", given)
+        text = f'<svg xmlns="http://www.w3.org/2000/svg"{looks}>{body}</svg>'
         own = prefix or "d" + hashlib.sha256(text.encode()).hexdigest()[:12]
         return text.replace(_ID, own)
 
@@ -135,7 +140,7 @@ class Drawing:
     def _attributes(self, classes: str, given: Mapping[str, str | float]) -> str:
         look = attributes(classes)  # also on screen: a class without a style is a slip in either
         named: Mapping[str, str | float]
-        # What the element gives itself goes before what its class gives: a fill by pattern, a tube's own width.
+        # What an element gives itself goes before its class: a fill by pattern, a tube's own width.
         named = {**look, **given} if self._paper else {"class": classes, **given}
         return "".join(f" {name}={_quoted(value)}" for name, value in named.items())
 
