@@ -5,13 +5,14 @@ finding; 64 the command itself is off.
 """
 
 import argparse
+import errno
 import json
 import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import NoReturn
+from typing import NoReturn, TextIO
 
 from bendcore import catalogue, spec
 from bendcore.errors import SpecProblem, Unreadable
@@ -37,7 +38,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         return command(told)
     except SpecProblem as problem:
-        sys.stderr.write(_json(problem.to_dict()))
+        _write(sys.stderr, _json(problem.to_dict()))
         return NO_PLAN
 
 
@@ -45,8 +46,8 @@ def _parser() -> argparse.ArgumentParser:
     parser = _Parser(prog="bendcore", description="From a run of conduit as surveyed to exact marks.")
     commands = parser.add_subparsers(required=True, metavar="command")
 
-    def add(name: str, command: Callable[[argparse.Namespace], int], help_: str) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=help_, description=help_)
+    def add(name: str, command: Callable[[argparse.Namespace], int], what: str) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=what, description=what)
         sub.set_defaults(command=command)
         return sub
 
@@ -54,19 +55,11 @@ def _parser() -> argparse.ArgumentParser:
     drawing = add("draw", _draw, "plan a run and write its drawings as SVG")
     for sub in (planning, drawing):
         sub.add_argument("run", metavar="RUN.json", help="the run by the contract; - reads standard input")
+        sub.add_argument("--units", choices=[str(each) for each in Units], default="mm", help="of lengths")
         sub.add_argument(
-            "--units", type=Units, choices=list(Units), default=Units.MM, help="of what a person reads"
+            "--words", choices=[str(each) for each in Dialect], default="uk", help="of the trade"
         )
-        sub.add_argument(
-            "--words",
-            type=Dialect,
-            choices=list(Dialect),
-            default=Dialect.UK,
-            help="whose words of the trade",
-        )
-    drawing.add_argument(
-        "--out", type=Path, default=Path(), metavar="DIR", help="folder for the drawings (made)"
-    )
+    drawing.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="folder for them (made)")
     add("catalogue", _catalogue, "list the conduits of the catalogue as JSON, each with its source")
     add("schema", _schema, "write the contract's input as JSON Schema")
     return parser
@@ -74,29 +67,39 @@ def _parser() -> argparse.ArgumentParser:
 
 def _read(told: argparse.Namespace) -> Plan | Bank:
     try:
-        text = sys.stdin.buffer.read() if told.run == "-" else Path(told.run).read_bytes()
-    except OSError as error:
-        raise SpecProblem([Unreadable("", f"{told.run} cannot be read: {error.strerror}")]) from error
+        text = _standard_input() if told.run == "-" else Path(told.run).read_bytes()
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        why = error.strerror if isinstance(error, OSError) else error
+        raise SpecProblem([Unreadable("", f"{told.run} cannot be read: {why}")]) from error
     return plan(spec.read_json(text))
+
+
+def _standard_input() -> bytes:
+    if sys.stdin is None:  # closed by whoever started the command
+        raise OSError(errno.EBADF, "standard input is closed")
+    return sys.stdin.buffer.read()
 
 
 def _plan(told: argparse.Namespace) -> int:
     planned = _read(told)
-    sys.stdout.write(_json(planned.to_dict(told.units, told.words)))
+    _write(sys.stdout, _json(planned.to_dict(Units(told.units), Dialect(told.words))))
     return STOPPED if planned.has_stop else PLANNED
 
 
 def _draw(told: argparse.Namespace) -> int:
     planned = _read(told)
     stem = "run" if told.run == "-" else Path(told.run).stem
+    written: list[Path] = []
     try:
         told.out.mkdir(parents=True, exist_ok=True)
-        for name, picture in _drawings(planned, stem, told.units, told.words):
+        for name, picture in _drawings(planned, stem, Units(told.units), Dialect(told.words)):
             path = told.out / name
             path.write_text(picture, encoding="utf-8")
-            sys.stdout.write(f"{path}\n")
+            written.append(path)
     except OSError as error:
         raise SpecProblem([Unreadable("", f"{told.out} cannot be written: {error.strerror}")]) from error
+    finally:
+        _write(sys.stdout, "".join(f"{path}\n" for path in written))
     return STOPPED if planned.has_stop else PLANNED
 
 
@@ -111,19 +114,17 @@ def _drawings(planned: Plan | Bank, stem: str, units: Units, dialect: Dialect) -
     for stick in planned.sticks:
         number = stick.number
         yield f"{stem}-{number}-strip.svg", drawing.strip(planned, number, units=units, dialect=dialect)
-        yield (
-            f"{stem}-{number}-stick.svg",
-            drawing.stick_isometric(planned, number, units=units, dialect=dialect),
-        )
+        picture = drawing.stick_isometric(planned, number, units=units, dialect=dialect)
+        yield f"{stem}-{number}-stick.svg", picture
 
 
 def _catalogue(told: argparse.Namespace) -> int:
-    sys.stdout.write(_json([asdict(row) for row in catalogue.conduits()]))
+    _write(sys.stdout, _json([asdict(row) for row in catalogue.conduits()]))
     return PLANNED
 
 
 def _schema(told: argparse.Namespace) -> int:
-    sys.stdout.write(_json(spec.json_schema()))
+    _write(sys.stdout, _json(spec.json_schema()))
     return PLANNED
 
 
@@ -131,11 +132,22 @@ def _json(value: object) -> str:
     return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-if __name__ == "__main__":
+def _write(stream: TextIO, text: str) -> None:
+    """Writes UTF-8 whatever the terminal speaks, for the contract's JSON is UTF-8.
+
+    A reader that has left, as `| head` does, is no error; a full disk is, and is told in a line.
+    """
     try:
-        code = main()
-        sys.stdout.flush()
-    except BrokenPipeError:  # the reader has left, as `| head` does
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = PLANNED
-    sys.exit(code)
+        stream.buffer.write(text.encode("utf-8", "backslashreplace"))
+        stream.flush()
+    except OSError as error:
+        # What is still buffered goes nowhere, or the interpreter would try it again on its way out.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        if not isinstance(error, BrokenPipeError) and stream is not sys.stderr:
+            problem = SpecProblem([Unreadable("", f"the answer cannot be written: {error.strerror}")])
+            _write(sys.stderr, _json(problem.to_dict()))
+            raise SystemExit(NO_PLAN) from error
+
+
+if __name__ == "__main__":
+    sys.exit(main())

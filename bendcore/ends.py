@@ -65,7 +65,8 @@ def check_allowances(route: Route, start: Mm, finish: Mm, problems: list[BendErr
             problems.append(
                 OutOfRange(
                     "ends",
-                    f"take away {tape.fine(Mm(-start - finish))} of a run of {tape.fine(straight)}",
+                    f"take away {tape.fine(Mm(-start - finish))} of a run of {tape.fine(straight)}; "
+                    "some of it must be left",
                 )
             )
         return

@@ -7,8 +7,12 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from bendcore.bends import outline_corner, tangent_length
 from bendcore.spec import Former, LineKind
-from bendcore.units import Mm, tan_half
+from bendcore.units import Deg, Mm
+
+_SQUARE = 0.1
+"""How far from 90°, degrees, a bend may be for its back to be measured from with a square."""
 
 _ON_BEND = 1e-6
 """How far inside a bend, mm, a mark must lie to be on it: rounding alone puts none there."""
@@ -79,13 +83,18 @@ def marks_for_either_side(begin: Mm, arc: Mm, reach: Mm | None) -> tuple[Mm, Mm]
 
 
 def remeasured(
-    mark: Mm, finish_before: Mm, radius_before: Mm, angle_before: float, *, diameter: Mm
+    mark: Mm, finish_before: Mm, radius_before: Mm, angle_before: Deg, *, diameter: Mm
 ) -> Mm | None:
-    """The mark from the back of the bend before it, mm: mark - finish + T + D/2; None unless that bend is a
-    90° one."""
-    if angle_before != 90.0:
+    """The mark from the back of the bend before it, on the stick as it is, mm; None unless that is a right
+    angle.
+
+    mark - finish + T + (D/2) tan(angle / 2), which is T + D/2 at 90°.  A survey to a tenth of a millimetre
+    seldom gives 90° exactly: what a square could not tell from it counts.
+    """
+    if abs(angle_before - 90.0) > _SQUARE:
         return None
-    return Mm(mark - finish_before + radius_before * tan_half(angle_before) + diameter / 2.0)  # type: ignore[arg-type]
+    corner = tangent_length(radius_before, angle_before) + outline_corner(diameter, angle_before)
+    return Mm(mark - finish_before + corner)
 
 
 def bend_under(mark: Mm, made: Sequence[tuple[Mm, Mm]]) -> int | None:

@@ -137,9 +137,9 @@ class Count(Kind):
             return int(value)  # JSON has one kind of number: 3.0 is 3
         allowed = f"a whole number from {self._low} to {self._high}"
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            problems.append(WrongType(where, f"is {name_of(value)}; wanted is {allowed}"))
+            problems.append(WrongType(where, f"is {name_of(value)}; {allowed} is wanted"))
         else:
-            problems.append(OutOfRange(where, f"is {name_of(value)}; wanted is {allowed}"))
+            problems.append(OutOfRange(where, f"is {name_of(value)}; {allowed} is wanted"))
         return REFUSED
 
     def schema(self) -> dict[str, Json]:
@@ -156,7 +156,9 @@ class Text(Kind):
         if not isinstance(value, str):
             problems.append(WrongType(where, f"is {name_of(value)}; text is wanted"))
         elif len(value) > self._longest:
-            problems.append(OutOfRange(where, f"has {len(value)} characters; allowed are {self._longest}"))
+            problems.append(
+                OutOfRange(where, f"has {len(value)} characters; at most {self._longest} are allowed")
+            )
         elif not value.replace("\N{NO-BREAK SPACE}", " ").isprintable():
             problems.append(
                 OutOfRange(where, "has characters that cannot be printed; one line of text is wanted")

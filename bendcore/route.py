@@ -26,7 +26,7 @@ from bendcore.spec import (
     Step,
     StepsRoute,
 )
-from bendcore.units import Deg, Mm, Units, settle, sin_deg, tan_half
+from bendcore.units import Deg, Mm, settle, sin_deg, tan_half
 from bendcore.vectors import Vec, along, any_square_to, combine, cross, dot, length, part_square_to
 from bendcore.words import Finding, Level
 
@@ -522,8 +522,8 @@ class _StepWalk:
                 self.problems.append(
                     OutOfRange(
                         where,
-                        f"leads farther than {tape.metres(Mm(REACH), Units.MM)} from the room's origin, "
-                        "where routes end",
+                        f"leads beyond {tape.fine(Mm(REACH))} from the origin; a route stays within that "
+                        "in each direction",
                         at_most_mm=REACH,
                     )
                 )

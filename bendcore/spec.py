@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, ClassVar, Final, Literal
 
-from bendcore import catalogue
+from bendcore import catalogue, tape
 from bendcore.catalogue import ConduitRow
 from bendcore.errors import (
     BendError,
@@ -288,7 +288,7 @@ class Former(Record):
 class Calibration(Record):
     """How far this bender springs back with this former and conduit: finished = (1 - k) pulled - c."""
 
-    k: float = key(Number("", at_least=-0.5, below=0.9), "springback for each degree pulled")
+    k: float = key(Number("", at_least=-0.5, at_most=0.5), "springback for each degree pulled")
     c: Deg = key(Number("degrees", at_least=-30.0, at_most=30.0), "springback at any pull, degrees")
     sd: Deg = key(
         Number("degrees", at_least=0.0, at_most=45.0), "standard deviation of the finished angle, degrees"
@@ -605,8 +605,8 @@ class RunSpec(Record):
         "rules": "the rule packs come with whole runs; only geometry is judged",
     }
 
-    conduit: Conduit = key(RecordOf(Conduit), "the conduit")
-    former: Former = key(RecordOf(Former), "what gives the radius")
+    conduit: Conduit = key(RecordOf(Conduit), "the conduit, by its id in the catalogue or its own figures")
+    former: Former = key(RecordOf(Former), "the former, which gives the radius")
     route: RouteAsked = key(
         Either(_choose_route, (_POINTS, _STEPS)), "where the run goes: points, or steps as measured"
     )
@@ -630,6 +630,13 @@ class RunSpec(Record):
                 f"is {self.former.centreline_radius:g} mm; it must be above {diameter / 2.0:g} mm, "
                 "half the outside diameter",
                 above_mm=diameter / 2.0,
+            )
+        if self.parallel is not None and self.parallel.spacing < diameter:
+            yield Conflict(
+                "parallel.spacing",
+                f"is {tape.fine(self.parallel.spacing)} from centre to centre; conduits of "
+                f"{tape.fine(diameter)} would run into each other: allowed is their diameter or more",
+                at_least_mm=diameter,
             )
         if self.joints != "none":
             stock = self.conduit.stock_length

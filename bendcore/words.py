@@ -152,7 +152,7 @@ def _mark_off(say: _Speaker) -> str:
 
 def _allowance_untold(say: _Speaker) -> str:
     return (
-        f"No allowance is told for the {say.plain('end')} of the run ({say.word_of('kind')}), "
+        f"No allowance is given for the {say.plain('end')} of the run ({say.word_of('kind')}), "
         "so it counts as 0. "
         "Measure how far the conduit goes past the face and give that."
     )

@@ -90,6 +90,24 @@ def toward(a: Spot, b: Spot, by: float) -> Spot:
     return (a[0] + (b[0] - a[0]) * by / size, a[1] + (b[1] - a[1]) * by / size)
 
 
+def trimmed(spots: Sequence[Spot], first: float, last: float) -> list[Spot]:
+    """A line through places made so much shorter at its ends; about its middle, where it is too short."""
+    found = list(spots)
+    for short in (last, first):  # cut the far end, turn the line round, and again
+        found.reverse()
+        while short > 0.0 and len(found) > 1:
+            size = distance(found[0], found[1])
+            if size > short:
+                found[0] = toward(found[0], found[1], short)
+                break
+            if len(found) == 2:
+                found[0] = toward(found[0], found[1], size / 2.0)
+                break
+            short -= size
+            del found[0]
+    return found
+
+
 def part_in(box: Box, a: Spot, b: Spot) -> tuple[float, float] | None:
     """Between which parts (0 to 1) of its length a line runs inside a box; None if it does not.
 

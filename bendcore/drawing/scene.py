@@ -7,10 +7,21 @@ from typing import Final
 
 from bendcore.drawing.depth import Stretch, painting_order
 from bendcore.drawing.lettering import ASCENT, text_height, text_width
-from bendcore.drawing.plane import Box, Sheet, Spot, Stroke, box_round, distance, part_in, thinned, toward
+from bendcore.drawing.plane import (
+    Box,
+    Sheet,
+    Spot,
+    Stroke,
+    box_round,
+    distance,
+    part_in,
+    thinned,
+    toward,
+    trimmed,
+)
 from bendcore.drawing.space import Piece, View, sampled
 from bendcore.drawing.svg import Drawing, arrow_head
-from bendcore.vectors import Vec, along, any_square_to, cross, dot
+from bendcore.vectors import Vec, any_square_to, cross, dot
 
 GHOST: Final = 0.6
 """What is not meant is drawn at this part of the width."""
@@ -29,6 +40,7 @@ _PAST: Final = 4.0  # how far an extension line goes past the dimension line
 
 # How much it spoils a drawing when a line is drawn across another, by what is crossed.
 _TUBE, _GHOST_TUBE, _LINE, _WALL = 5.0, 1.0, 1.2, 0.15
+_WALLS: Final = 0.5  # what the leader of a word may spoil: the edges of walls, but no line and no tube
 _TOO_BAD: Final = 6.5  # a dimension that spoils more is left out
 
 # What weighs against what, a dimension left out counting 1: a drawing of half the size, and an ugly place.
@@ -36,7 +48,10 @@ _SMALLNESS: Final = 1.6
 _UGLINESS: Final = 0.1
 
 _SEAM: Final = 0.4
-_LEAST_LIT: Final = 5.0  # a thinner tube shows no light on it
+_LEAST_LIT: Final = 5.0
+# Light and shade along a tube: class; width from which it shows, px; its own width and where it lies, in tube
+# widths. The light comes from above on the left, and the tube is round: the shade lies farther out.
+_LIGHT: Final = (("tu-d", 8.0, 0.18, 0.15, 0.25), ("tu-h", _LEAST_LIT, 0.26, -0.09, -0.13))
 
 # ---------------------------------------------------------------------------------------------- what is asked
 
@@ -236,6 +251,9 @@ class _Laying:
             half = width / 2.0 * (GHOST if ghost else 1.0)
             sheet.add_strokes(thinned(chain.spots, 4.0), half, weight=_GHOST_TUBE if ghost else _TUBE)
             boxes.append(box_round(chain.spots, by=half))
+            for end in (chain.spots[0], chain.spots[-1]):  # its rim, seen aslant, reaches a little past it
+                sheet.add_stroke(Stroke(end, end, half, 0.0))
+                boxes.append(box_round([end], by=half))
         for _, corners in scene.walls:
             spots = [self.at(corner) for corner in corners]
             sheet.add_strokes([*spots, spots[0]], 0.5, weight=_WALL)
@@ -458,7 +476,7 @@ class _Laying:
             return (at, at)
         near = words.box.grown(_GAP).nearest(at)
         leader = (toward(at, near, clear + 1.0), near)
-        if not self.sheet.line_is_free(*leader, _GAP) or self.sheet.spoiled(*leader, most=_LINE) > _LINE:
+        if not self.sheet.line_is_free(*leader, _GAP) or self.sheet.spoiled(*leader, most=_WALLS) > _WALLS:
             return None
         return leader
 
@@ -666,31 +684,34 @@ def _paint_chain(
     ghost = " ghost" if tube.ghost else ""
     wide = width * (GHOST if tube.ghost else 1.0)
     edge = min(2.4, 0.4 * wide)
-    ends = []
-    if chain.first:
+    caps = []
+    if chain.first and scene.datum is None:  # a datum end has its bar
         piece = tube.pieces[0]
-        ends.append((piece.start, along((0.0, 0.0, 0.0), -1.0, piece.direction)))
+        caps.append((at(piece.start), _opposite(piece.direction)))
     if chain.last:
         piece = tube.pieces[-1]
-        ends.append((piece.at(piece.finish), piece.heading(piece.finish)))
-    caps = [(at(point), outward, dot(outward, scene.view.toward)) for point, outward in ends]
-    for centre, outward, facing in caps:
-        if facing < 0.0:  # the far rim shows past the end
-            out.path(
-                f"tu-end{ghost}", _rim(scene.view, centre, outward, (wide - edge / 2.0) / 2.0), closed=True
-            )
+        caps.append((at(piece.at(piece.finish)), piece.heading(piece.finish)))
+    outline = (wide - edge / 2.0) / 2.0
+    for centre, outward in caps:
+        if dot(outward, scene.view.toward) < 0.0:  # the far rim shows past the end
+            out.path(f"tu-end{ghost}", _rim(scene.view, centre, outward, outline), closed=True)
     spots = [to(spot) for spot in chain.spots]
     out.path(f"tu-e{ghost}", spots, width=wide)
     out.path(f"tu-b{ghost}", spots, width=wide - edge)
-    if not ghost and wide >= _LEAST_LIT:
-        lit = [(x - 0.09 * wide, y - 0.13 * wide) for x, y in spots]
-        out.path("tu-h", lit, width=0.26 * wide)
-    for centre, outward, facing in caps:
-        if facing >= 0.0:
-            out.path(
-                f"tu-end{ghost}", _rim(scene.view, centre, outward, (wide - edge / 2.0) / 2.0), closed=True
-            )
+    if not ghost:
+        for classes, least, share, dx, dy in _LIGHT:
+            if wide >= least:
+                trim = (0.3 * wide if chain.first else 0.0, 0.3 * wide if chain.last else 0.0)
+                line = [(x + dx * wide, y + dy * wide) for x, y in trimmed(spots, *trim)]
+                out.path(classes, line, width=share * wide)
+    for centre, outward in caps:
+        if dot(outward, scene.view.toward) >= 0.0:
+            out.path(f"tu-end{ghost}", _rim(scene.view, centre, outward, outline), closed=True)
             out.path(f"tu-bore{ghost}", _rim(scene.view, centre, outward, 0.28 * wide), closed=True)
+
+
+def _opposite(way: Vec) -> Vec:
+    return (-way[0], -way[1], -way[2])
 
 
 def _rim(view: View, centre: Spot, axis: Vec, radius: float) -> list[Spot]:

@@ -83,10 +83,10 @@ STYLES: Final[Mapping[str, Mapping[str, str]]] = {
     # the finished stick and its room
     "tu-e": {"stroke": "--tube-line", "stroke-linejoin": "round"},
     "tu-b": {"stroke": "--tube-2", "stroke-linejoin": "round"},
+    "tu-d": {"stroke": "--tube-3", "stroke-linejoin": "round"},
     "tu-h": {"stroke": "--tube-1", "stroke-linejoin": "round"},
     "tu-e ghost": {"stroke": "--galv-4"},
     "tu-b ghost": {"stroke": "--room-1"},
-    "tu-h ghost": {"stroke": "none"},
     "tu-end": {"fill": "--tube-2", "stroke": "--tube-line"},
     "tu-end ghost": {"fill": "--room-1", "stroke": "--galv-4"},
     "tu-bore": {"fill": "--tube-3"},

@@ -1,11 +1,12 @@
 """From a corner to a bend: tangent, arc, gain, outline, roll, what adds up (docs/engine.md, section 1)."""
 
+import math
 from typing import Any
 
 import pytest
 from worked import CLOSE, LEAST, bends, planned, points, steps
 
-from bendcore.bends import arc_length, back_to_back_gain, gain, outline_corner, tangent_length
+from bendcore.bends import arc_length, back_to_back_gain, gain, outline_corner, roll_in_range, tangent_length
 from bendcore.units import Deg, Mm
 
 
@@ -172,6 +173,15 @@ def test_rolls_that_pass_half_a_turn_go_on_from_the_other_side() -> None:
         conduit={"outside_diameter": 20.0, "stock_length": 9000.0},
     )  # fmt: skip
     assert [bend["roll"] for bend in bends(planned(spec))] == [0.0, 90.0, 180.0, 90.0]
+
+
+@pytest.mark.parametrize(
+    ("angle", "roll"),
+    [(-180.0, 180.0), (-179.99999999999997, 180.0), (540.0, 180.0), (270.0, -90.0), (-360.0, 0.0)],
+)
+def test_a_roll_lies_above_minus_180_and_up_to_180(angle: float, roll: float) -> None:
+    assert roll_in_range(angle) == roll
+    assert math.copysign(1.0, roll_in_range(-360.0)) == 1.0  # and none is -0
 
 
 # --------------------------------------------------------------------------------------- straights of nothing

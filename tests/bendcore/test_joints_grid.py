@@ -3,6 +3,7 @@ every millimetre."""
 
 import json
 import math
+import random
 from dataclasses import dataclass
 from typing import Any
 
@@ -118,7 +119,9 @@ def joint_positions(sticks: list[dict[str, Any]]) -> list[float]:
 @example(run=WholeRun((1, 132, 13, 115, 18), (45,) * 4, stock=100, clearance=37, min_piece=41, gap=0))
 @example(run=WholeRun((1, 132, 14, 124, 9), (45,) * 4, stock=100, clearance=36, min_piece=51, gap=0))
 @example(run=WholeRun((27, 150, 130, 147, 67), (90,) * 4, stock=119, clearance=36, min_piece=58, gap=1))
-@example(run=WholeRun((3, 51, 208, 130, 144), (90, 90, 45, 45), stock=141, clearance=11, min_piece=110, gap=0))
+@example(
+    run=WholeRun((3, 51, 208, 130, 144), (90, 90, 45, 45), stock=141, clearance=11, min_piece=110, gap=0)
+)
 # Found on 2026-11-24: no straight has room for a joint at all.
 @example(run=WholeRun((60, 60), (90,), stock=100, clearance=60, min_piece=10, gap=0))
 @examples(150)
@@ -204,6 +207,31 @@ def test_every_split_keeps_stock_clearance_and_least_piece_and_takes_the_fewest_
             assert stick["start"] == {"kind": "joint"}
 
 
+@given(
+    seed=st.integers(0, 2**32),
+    corners=st.integers(50, 500),
+    clearance=st.sampled_from((0.0, 10.0, 120.0)),
+    min_share=st.sampled_from((0.0, 0.05, 0.3, 0.51, 0.9)),
+    gap=st.sampled_from((0.0, 3.0, 40.0)),
+)
+@examples(25)
+def test_the_fewest_sticks_are_found_on_runs_of_hundreds_of_corners(
+    seed: int, corners: int, clearance: float, min_share: float, gap: float
+) -> None:
+    rng = random.Random(seed)
+    stock = rng.choice((3048.0, 3750.0, 6000.0, 9000.0))
+    joints = {"clearance": clearance, "min_piece": min_share * stock, "gap": gap}
+    run = routes.run_of(
+        rng, corners, as_steps=False, longest=rng.choice((300.0, 4000.0)), joints=joints, stock_length=stock
+    )
+    least = splits.fewest_sticks(splits.developed(run), stock=stock, **joints)
+    if least is None:
+        with pytest.raises(bendcore.SpecProblem):
+            bendcore.plan(run.spec)
+    else:
+        assert len(sticks_of(run.spec)) == least
+
+
 @given(run=runs(joints="none", stock_length=500.0))
 @examples(40)
 def test_without_joints_there_is_one_stick_however_long(run: Run) -> None:
@@ -213,7 +241,7 @@ def test_without_joints_there_is_one_stick_however_long(run: Run) -> None:
 @given(corners=st.integers(0, 3), seed=st.integers(0, 2**32))
 @examples(40)
 def test_a_run_as_long_as_stock_is_one_stick_and_one_longer_by_a_hair_is_not(corners: int, seed: int) -> None:
-    rng = routes.random.Random(seed)
+    rng = random.Random(seed)
     run = routes.run_of(rng, corners, as_steps=False, joints=None)
     length = splits.developed(run).length
     assume(length > 400.0)

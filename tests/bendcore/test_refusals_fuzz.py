@@ -6,6 +6,7 @@ import decimal
 import json
 import math
 import signal
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -27,12 +28,16 @@ def answered_in_time() -> Iterator[None]:
         raise AssertionError(f"no answer within {ANSWERS_WITHIN} s")
 
     before = signal.signal(signal.SIGALRM, too_long)
-    signal.alarm(ANSWERS_WITHIN)
+    # The runner may have set an alarm for the whole test: it is given back with what is left of it.
+    left, _ = signal.setitimer(signal.ITIMER_REAL, ANSWERS_WITHIN)
+    began = time.monotonic()
     try:
         yield
     finally:
-        signal.alarm(0)
+        signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, before)
+        if left:
+            signal.setitimer(signal.ITIMER_REAL, max(0.001, left - (time.monotonic() - began)))
 
 
 def all_finite(value: Any) -> bool:
@@ -312,7 +317,7 @@ def test_anything_at_all_is_refused_as_a_spec(spec: Any) -> None:
         st.lists(st.one_of(ODD_NUMBERS, st.floats(-2e7, 2e7)), min_size=3, max_size=3), max_size=6
     )
 )
-@examples(150, shrinking=False)
+@examples(60, shrinking=False)
 def test_any_points_are_planned_or_refused(points: list[list[float]]) -> None:
     answer(BY_POINTS | {"route": {"points": points}})
 
@@ -322,7 +327,7 @@ def test_any_points_are_planned_or_refused(points: list[list[float]]) -> None:
         st.tuples(*[st.sampled_from([0.0, 1e-7, 1e-5, 73.0, 146.0, 300.0, -300.0, 1e7])] * 3), max_size=6
     )
 )
-@examples(200, shrinking=False)
+@examples(120, shrinking=False)
 def test_points_on_a_lattice_with_reversals_and_repeats_are_planned_or_refused(points: list[Any]) -> None:
     spec = {k: v for k, v in BY_POINTS.items() if k != "parallel"}
     answer(spec | {"route": {"points": [list(p) for p in points]}})

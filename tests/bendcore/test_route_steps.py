@@ -372,6 +372,15 @@ def test_each_leg_after_a_kick_is_told() -> None:
     assert places(refused(spec)) == [("cannot-walk", "route.steps[2]"), ("cannot-walk", "route.steps[6]")]
 
 
+def test_a_walk_that_leads_farther_than_coordinates_may_lie_is_refused_at_the_step_that_does() -> None:
+    assert walked(steps({"leg": 1e7}, joints="none")).route.finish == (0.0, 0.0, 1e7)
+    for rows, beside, where in (
+        (({"leg": 6e6}, {"leg": 6e6}), {}, "route.steps[1]"),
+        (({"leg": 5e6},), {"start": [0, 0, 9e6]}, "route.steps[0]"),
+    ):
+        assert places(refused(steps(*rows, beside=beside, joints="none"))) == [("out-of-range", where)]
+
+
 @pytest.mark.parametrize("rows", [({"leg": 0},), ({"leg": 0}, {"leg": 0}), ({"leg": 1e-7},)])
 def test_a_walk_without_length_is_refused(rows: tuple[Row, ...]) -> None:
     assert places(refused(steps(*rows))) == [("no-route", "route.steps")]

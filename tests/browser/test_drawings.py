@@ -30,8 +30,9 @@ GROUND = [
 SVG = "http://www.w3.org/2000/svg"
 EXAMPLES = sorted((Path(__file__).parents[2] / "docs" / "examples").glob("*.json"))
 
-# Looks at every svg of the page and tells what is wrong with each. A line is walked along in steps of 0.75 px (a wide
-# one 1.5), half its width counted. A plate put behind a text to hide what crosses it is told like any other shape.
+# Looks at every svg of the page and tells what is wrong with each. A line is walked along in steps of 0.75 px
+# (a wide one 1.5), half its width counted. A plate put behind a text to hide what crosses it is told like any
+# other shape.
 MEASURE = """
 ({touch, smallest, ground}) => [...document.querySelectorAll('svg')].map(svg => {
   const faults = [];
@@ -327,7 +328,7 @@ def test_no_text_of_an_awkward_run_touches_a_line_or_another_text(page: Page, na
     assert faults(page, drawings_of(planned, units=Units.INCH, dialect=Dialect.US)) == {}
 
 
-# ------------------------------------------------------------------------------------------ the measure itself
+# ---------------------------------------------------------------------------------------- the measure itself
 
 
 def by_hand(inner: str) -> dict[str, str]:

@@ -7,6 +7,7 @@ at x, the next starts at x + g, and both ends keep the clearance from their near
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -59,13 +60,18 @@ def fewest_sticks(
     if line.length <= stock + 1e-6:
         return 1
     open_windows = windows(line, clearance=clearance, gap=gap)
+    window_starts, window_ends = [c for c, _ in open_windows], [d for _, d in open_windows]
     starts: list[Window] = [(0.0, 0.0)]
     for sticks in range(1, 2 + math.ceil(line.length / max(min_piece, 1.0))):
         if any(a + min_piece - SAME_LENGTH <= line.length <= b + stock + SAME_LENGTH for a, b in starts):
             return sticks
         reached = []
         for a, b in starts:
-            for c, d in open_windows:
+            within = slice(
+                bisect_left(window_ends, a + min_piece - SAME_LENGTH),
+                bisect_right(window_starts, b + stock + SAME_LENGTH),
+            )
+            for c, d in open_windows[within]:
                 low, high = max(a + min_piece, c), min(b + stock, d)
                 if low <= high + SAME_LENGTH:
                     reached.append((low + gap, max(low, high) + gap))
