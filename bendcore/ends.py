@@ -56,7 +56,7 @@ def untold(asked: EndsAsked) -> list[Finding]:
     ]
 
 
-def check_allowances(route: Route, start: Mm, finish: Mm, problems: list[BendError]) -> None:
+def check_allowances(route: Route, problems: list[BendError], *, start: Mm, finish: Mm) -> None:
     """Appends a problem for each allowance that takes away more than the straight at its end has."""
     corners = route.corners
     if not corners:

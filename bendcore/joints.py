@@ -78,7 +78,9 @@ def split(
     places = _candidates(straights, developed, stock, min_piece=min_piece, gap=gap)
     chosen = _cheapest(places, developed, stock, min_piece=min_piece, gap=gap)
     if chosen is None:
-        raise _no_joint(straights, bends, developed, stock=stock, gap=gap, wheres=wheres)
+        raise _no_joint(
+            bends, developed, stock=stock, clearance=clearance, min_piece=min_piece, gap=gap, wheres=wheres
+        )
     return chosen
 
 
@@ -206,41 +208,58 @@ def _of(best: Sequence[_Cost | None], index: int) -> _Cost:
 
 
 def _no_joint(
-    straights: Sequence[tuple[float, float, int]],
     bends: Sequence[tuple[Mm, Mm]],
-    developed: float,
+    developed: Mm,
     *,
-    stock: float,
-    gap: float,
+    stock: Mm,
+    clearance: Mm,
+    min_piece: Mm,
+    gap: Mm,
     wheres: Sequence[str],
 ) -> NoJoint:
-    """Tells the first stretch between two places for a joint that is longer than stock."""
-    reached, bend = 0.0, 0
-    for low, high, before in [*straights, (developed, developed, len(bends))]:
-        if low - reached > stock + SLACK and before > bend:
-            first, last = bend + 1, before
-            break
-        reached, bend = high + gap, before
-    else:
-        # Every stretch fits, but the shortest stick allowed stands in the way.
+    """Tells the first stretch longer than stock without room for a joint, or what else is in the way."""
+    figures = {"stock_mm": stock, "developed_mm": developed}
+
+    def stretch(least: Mm, between: Mm) -> tuple[float, float, int, int] | None:
+        straights = windows(bends, developed, clearance=clearance, min_piece=least, gap=between)
+        return _first_stretch(straights, len(bends), developed, stock=stock, gap=between)
+
+    found = stretch(min_piece, gap)
+    if found is not None and stretch(Mm(0.0), Mm(0.0)) is not None:
+        low, high, first, last = found
+        which = f"bend {first}" if first == last else f"bends {first} to {last}"
         return NoJoint(
-            "joints.min_piece",
-            f"leaves no set of joints for a run of {tape.fine(Mm(developed))} in lengths of "
-            f"{tape.fine(Mm(stock))}; a smaller one may",
-            stock_mm=stock,
-            developed_mm=developed,
+            wheres[first - 1],
+            f"from {tape.fine(Mm(low))} to {tape.fine(Mm(high))} along the run no straight has room for a "
+            f"joint: {which} would stand on one stick of {tape.fine(Mm(high - low), up=True)}, and stock is "
+            f"{tape.fine(stock)}. Make room for a joint on a straight of it, or ask for a smaller clearance",
+            first_bend=first,
+            last_bend=last,
+            stretch_mm=high - low,
+            over_mm=high - low - stock,
+            **figures,
         )
-    stretch = low - reached
-    which = f"bend {first}" if first == last else f"bends {first} to {last}"
+    if stretch(Mm(0.0), gap) is not None:
+        text = f"is {tape.fine(gap)}, which leaves no set of joints; a smaller one does"
+        return NoJoint("joints.gap", text, **figures)
     return NoJoint(
-        wheres[min(first, len(bends)) - 1] if bends else "route",
-        f"from {tape.fine(Mm(reached))} to {tape.fine(Mm(low))} along the run no straight has room for "
-        f"a joint: {which} would stand on one stick of {tape.fine(Mm(stretch), up=True)}, "
-        f"and stock is {tape.fine(Mm(stock))}. "
-        "Lengthen a straight between them, or ask for a smaller clearance",
-        first_bend=first,
-        last_bend=last,
-        stretch_mm=stretch,
-        stock_mm=stock,
-        over_mm=stretch - stock,
+        "joints.min_piece",
+        f"leaves no set of joints for a run of {tape.fine(developed)} in lengths of {tape.fine(stock)}; "
+        "a smaller one does",
+        **figures,
     )
+
+
+def _first_stretch(
+    straights: Sequence[tuple[float, float, int]], bends: int, developed: float, *, stock: float, gap: float
+) -> tuple[float, float, int, int] | None:
+    """The first stretch between two places for a joint that is longer than stock.
+
+    Its ends, mm along the run, and the numbers of its first and last bend; None if there is none.
+    """
+    reached, bend = 0.0, 0
+    for low, high, before in [*straights, (developed, developed, bends)]:
+        if low - reached > stock + SLACK and before > bend:
+            return reached, low, bend + 1, before
+        reached, bend = high + gap, before
+    return None

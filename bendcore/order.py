@@ -6,6 +6,7 @@ Bends are made in the order 1 to n, held by the start. The relations stand in do
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 
 from bendcore.bends import outline_corner, tangent_length
 from bendcore.spec import Former, LineKind
@@ -86,21 +87,22 @@ def remeasured(
     mark: Mm, finish_before: Mm, radius_before: Mm, angle_before: Deg, *, diameter: Mm
 ) -> Mm | None:
     """The mark from the back of the bend before it, on the stick as it is, mm; None unless that is a right
-    angle.
+    angle, or where the mark does not lie past it.
 
     mark - finish + T + (D/2) tan(angle / 2), which is T + D/2 at 90°.  A survey to a tenth of a millimetre
     seldom gives 90° exactly: what a square could not tell from it counts.
     """
-    if abs(angle_before - 90.0) > _SQUARE:
+    if abs(angle_before - 90.0) > _SQUARE or mark < finish_before - _ON_BEND:
         return None
     corner = tangent_length(radius_before, angle_before) + outline_corner(diameter, angle_before)
     return Mm(mark - finish_before + corner)
 
 
-def bend_under(mark: Mm, made: Sequence[tuple[Mm, Mm]]) -> int | None:
-    """Number (from 1) of the bend already made that the mark falls on; None if on none.
+def bend_in_the_way(mark: Mm, made: Sequence[tuple[Mm, Mm]]) -> int | None:
+    """Number (from 1) of the bend already made that keeps the mark from its line; None if none does.
 
-    made: begin and finish of each, mm, in the order along the stick.
+    made: begin and finish of each, mm, in the order along the stick.  The mark must lie past all of them: on
+    a bend, or on a leg before it, the stick is not straight between the set line and the tangent point.
     """
-    number = bisect_left(made, (mark - _ON_BEND,))
-    return number if number and mark < made[number - 1][1] - _ON_BEND else None
+    number = bisect_left(made, mark + _ON_BEND, key=itemgetter(1))
+    return number + 1 if number < len(made) else None

@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from bendcore import tape, words
 from bendcore.bends import (
     OUTLINE_CORNER_LOST,
+    back_to_back_gain,
     closing_after,
     outline_corner,
     roll_between,
@@ -17,7 +17,7 @@ from bendcore.bends import (
 from bendcore.ends import StickEnd, check_allowances, end_of, untold
 from bendcore.errors import BendError, CannotWalk, NoJoint, OutOfRange, RadiusTooSmall, SpecProblem
 from bendcore.joints import split
-from bendcore.order import SetMark, bend_under, line_reach, marks_for_either_side, remeasured
+from bendcore.order import SetMark, bend_in_the_way, line_reach, marks_for_either_side, remeasured
 from bendcore.route import Corner, Leg, Route, check_straights, walk
 from bendcore.spec import DIRECTIONS, BankAsked, BankCorners, Conduit, Former, RunSpec, Tolerance, read
 from bendcore.springback import Pull, first_pull
@@ -31,6 +31,12 @@ _HANDBOOK_DIFFERS = 1.0
 _MOST_STICKS = 10_000
 """Of one run: more is a slip of the keyboard."""
 
+_NO_PULL = 190.0
+"""No bender turns so far, degrees (common practice)."""
+
+_MOST_LEGS = 20_000
+"""Of all conduits of a bank together."""
+
 _MARK_SLACK = 1e-6
 """How far off the stick a mark must lie, mm, to be off it."""
 
@@ -39,13 +45,15 @@ _MARK_SLACK = 1e-6
 class Marks:
     """Outline positions of a bend on the straight stick, mm from its start.
 
-    back, inside: the corners of the outline, for measuring only; None from 179° on.
+    back, inside: the corners of the outline, for measuring only; None from 179° on, and so is the gain.
+    gain: the trade's, back to back: what the legs beside it measure more than the conduit they are made from.
     """
 
     begin: Mm
     centre: Mm
     back: Mm | None
     inside: Mm | None
+    gain: Mm | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,8 +260,12 @@ def _read_all(spec: object) -> RunSpec:
         problems = list(told.problems)
         if isinstance(spec, Mapping):
             core = {key: spec[key] for key in ("conduit", "former", "route") if key in spec}
-            with suppress(SpecProblem):
+            try:
                 asked = read({**core, "joints": "none"})
+            except SpecProblem as more:
+                known = {(each.code, each.where) for each in problems}
+                problems.extend(each for each in more.problems if (each.code, each.where) not in known)
+            else:
                 walk(asked.route, asked.former.centreline_radius, asked.conduit.outside_diameter, problems)
         raise SpecProblem(problems) from None
 
@@ -266,7 +278,7 @@ def _plan_route(asked: RunSpec, route: Route, findings: list[Finding]) -> Plan:
     before, after = start.allowance or Mm(0.0), finish.allowance or Mm(0.0)
     problems: list[BendError] = []
     if before < 0.0 or after < 0.0:
-        check_allowances(route, before, after, problems)
+        check_allowances(route, problems, start=before, finish=after)
     spans, developed = _spans(route, before, after)
     ends: list[Mm] = []
     joints = asked.joints
@@ -303,8 +315,7 @@ def _plan_route(asked: RunSpec, route: Route, findings: list[Finding]) -> Plan:
             problems.append(problem)
     if problems:
         raise SpecProblem(problems)
-    if asked.ends is not _NO_ENDS:
-        findings.extend(untold(asked.ends))
+    findings.extend(untold(asked.ends))
     if route.features:
         findings.extend(_handbook(route))
     sticks = _Sticks(asked, route, spans, findings).cut(ends, developed, gap, start=start, finish=finish)
@@ -319,9 +330,6 @@ def _plan_route(asked: RunSpec, route: Route, findings: list[Finding]) -> Plan:
         sticks,
         tuple(findings),
     )
-
-
-_NO_ENDS = RunSpec.__dataclass_fields__["ends"].default
 
 
 def _spans(route: Route, before: Mm, after: Mm) -> tuple[list[tuple[Mm, Mm]], Mm]:
@@ -425,10 +433,11 @@ class _Sticks:
                 roll = roll_in_range(roll + self._roll_from_before(index))
             tangent = tangent_length(radius, angle)
             arc = Mm(finish - begin)
-            back = inside = None
+            back = inside = given = None
             if angle < OUTLINE_CORNER_LOST:
                 outline = outline_corner(diameter, angle)
                 back, inside = Mm(begin + tangent + outline), Mm(begin + tangent - outline)
+                given = back_to_back_gain(radius, angle, diameter)
             if radius not in reaches:
                 reaches[radius] = line_reach(former, radius, diameter)
             held_start, held_finish = marks_for_either_side(begin, arc, reaches[radius])
@@ -447,13 +456,19 @@ class _Sticks:
                     angle,
                     radius,
                     roll,
-                    Marks(begin, Mm(begin + arc / 2.0), back, inside),
+                    Marks(begin, Mm(begin + arc / 2.0), back, inside, given),
                     number,
                     "start",
                     SetMark(line, held_start, Mm(cut_length - finish), held_start, held_finish, again),
                     pulls.get(angle),
                 )
             )
+            pull = pulls.get(angle)
+            if pull is not None and pull.first >= _NO_PULL:
+                figures = {"stick": stick, "bend": number, "pull_deg": pull.first}
+                self.findings.append(
+                    Finding("pull-too-far", Level.WARN, corner.where, figures, "common practice")
+                )
             self._judge_mark(held_start, made, cut_length, where=corner.where, bend=number, stick=stick)
             made.append((begin, finish))
         return tuple(bends)
@@ -461,7 +476,7 @@ class _Sticks:
     def _judge_mark(
         self, mark: Mm, made: Sequence[tuple[Mm, Mm]], cut_length: Mm, *, where: str, bend: int, stick: int
     ) -> None:
-        on = bend_under(mark, made)
+        on = bend_in_the_way(mark, made)
         if on is None and -_MARK_SLACK <= mark <= cut_length + _MARK_SLACK:
             return
         self.findings.append(
@@ -490,6 +505,16 @@ def _bank_routes(asked: BankAsked, route: Route, diameter: Mm, problems: list[Be
             CannotWalk(
                 "parallel.toward",
                 f"{asked.toward} lies along the first leg; a direction square or aslant to it is wanted",
+            )
+        )
+        return []
+    legs = asked.count * len(route.legs)
+    if legs > _MOST_LEGS:
+        problems.append(
+            OutOfRange(
+                "parallel.count",
+                f"makes {legs} legs of {asked.count} conduits; at most {_MOST_LEGS} are planned at once",
+                at_most=_MOST_LEGS,
             )
         )
         return []
@@ -544,7 +569,7 @@ def _shifted(route: Route, side: Vec, distance: Mm, kind: BankCorners) -> Route:
     last = route.legs[-1]
     size = Mm(last.length - nearer)
     legs.append(replace(last, length=size))
-    return Route(start, along(at, size, last.direction), tuple(corners), tuple(legs), route.features)
+    return Route(start, along(at, size, last.direction), tuple(corners), tuple(legs))
 
 
 def _radii_not_at_hand(route: Route, radius: Mm, conduit: int) -> list[Finding]:

@@ -47,7 +47,7 @@ def name_of(value: object) -> str:
         return "an object"
     if isinstance(value, Sequence):
         return "a list"
-    return f"a {type(value).__name__}"
+    return f"of type {type(value).__name__}"
 
 
 def plain(value: float) -> str:

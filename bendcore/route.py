@@ -32,6 +32,10 @@ from bendcore.words import Finding, Level
 
 NONE = Mm(0.0)
 
+_MOST_PASSES = 8
+"""Over points that turn too little to be corners. Leaving some out may straighten their neighbours, a shade
+each time; what is left after so many passes is within a rounding of the least turn, and is bent."""
+
 ONE_POINT = 1e-6
 """Points within this, mm, are one point; a straight short by no more than this counts as none."""
 
@@ -169,7 +173,7 @@ def _overlap(route: Route, index: int, need: Mm, short: Mm, *, conduit: int | No
         figures["conduit"] = conduit
     return BendsOverlap(
         leg.where,
-        f"{which} is {tape.fine(Mm(max(leg.length, 0.0)))} from corner to corner, "
+        f"{which} comes to {tape.fine(leg.length)} from corner to corner, "
         f"{tape.fine(short, up=True)} short: "
         f"{bends}, {tape.fine(need)} in all. {change}, or bend to a smaller radius or angle",
         **figures,
@@ -197,7 +201,9 @@ def _walk_points(asked: PointsRoute, radius: Mm, problems: list[BendError]) -> R
         return None
     before = len(problems)
     route, straight = _corners(points, kept, radius, problems)
-    while straight:
+    for passes in range(1, _MOST_PASSES + 1):
+        if not straight:
+            break
         # Leaving a point out turns the legs beside it, so the corners next to it are reckoned again.
         notes.extend(
             Finding("turn-too-small", Level.NOTE, f"route.points[{index}]", {"point": index + 1}, "geometry")
@@ -205,12 +211,18 @@ def _walk_points(asked: PointsRoute, radius: Mm, problems: list[BendError]) -> R
         )
         del problems[before:]
         kept = [index for index in kept if index not in straight]
-        route, straight = _corners(points, kept, radius, problems)
+        least = SMALLEST_TURN if passes < _MOST_PASSES else 0.0
+        route, straight = _corners(points, kept, radius, problems, least=least)
     return route if not notes else replace(route, notes=tuple(notes))
 
 
 def _corners(
-    points: Sequence[Vec], kept: Sequence[int], radius: Mm, problems: list[BendError]
+    points: Sequence[Vec],
+    kept: Sequence[int],
+    radius: Mm,
+    problems: list[BendError],
+    *,
+    least: float = SMALLEST_TURN,
 ) -> tuple[Route, set[int]]:
     """Corners and legs over the points kept, and those of them that turn too little to be corners.
 
@@ -229,7 +241,7 @@ def _corners(
         next_size, next_way = _leg(at, beyond)
         across = cross(way, next_way)
         angle = settle(math.degrees(math.atan2(length(across), dot(way, next_way))))
-        if angle < SMALLEST_TURN:
+        if angle < least:
             straight.add(here)
             at, here = beyond, there
             size, way = _leg(last_corner, at)
@@ -518,7 +530,7 @@ class _StepWalk:
             way = self.heading if last else self.ways[index]
             legs.append(Leg(Mm(size), way, where, part))
             at = along(at, size, way)
-            if max(map(abs, at)) > REACH and len(self.problems) == before:
+            if max(map(abs, at)) > REACH and not self.lost and len(self.problems) == before:
                 self.problems.append(
                     OutOfRange(
                         where,

@@ -40,9 +40,7 @@ from bendcore.reader import (
     unknown_key,
 )
 from bendcore.units import Deg, Mm
-
-Vec = tuple[float, float, float]
-"""A place or a direction in the room: east, north, up."""
+from bendcore.vectors import Vec
 
 REACH: Final = 1e7
 """Coordinates and lengths end here, mm: ten kilometres. What lies beyond is a slip of the keyboard."""
@@ -560,9 +558,9 @@ class _FitFromKind(Kind):
     """The order of fitting: from the start, until the other orders are planned."""
 
     def read(self, value: Json, where: str, problems: Problems) -> Any:
-        if value == "start":
+        if isinstance(value, str) and value == "start":
             return value
-        if value in ("finish", "both"):
+        if isinstance(value, str) and value in ("finish", "both"):
             return Coming("fitting from the finish or from both ends comes with whole runs").read(
                 value, where, problems
             )

@@ -33,7 +33,6 @@ _ROOT_3 = math.sqrt(3.0)
 # In floats tan(radians(45)) is 0.9999999999999999, so a mark of exactly 412.5 would come out below and read
 # 412. The angles benders are set to have closed forms, which lose no more than a rounding or two.
 _TAN_HALF: Final[dict[float, float]] = {
-    22.5: math.tan(math.pi / 16),
     30.0: 2.0 - _ROOT_3,
     45.0: _ROOT_2 - 1.0,
     60.0: 1.0 / _ROOT_3,
@@ -72,7 +71,7 @@ of the coordinates that gave it, and so fine that over 500 corners and 1 km it m
 
 
 def tan_half(angle: Deg) -> float:
-    """tan(angle / 2), within a rounding or two of exact at 22.5, 30, 45, 60, 90, 120, 135 and 150 degrees.
+    """tan(angle / 2), within a rounding or two of exact at 30, 45, 60, 90, 120, 135 and 150 degrees.
 
     angle: 0 <= angle < 180.
     """

@@ -139,7 +139,7 @@ def _mark_off(say: _Speaker) -> str:
     bend = f"The mark for bend {say.plain('bend')} of {say.word('stick')} {say.plain('stick')}"
     if say.has("made_bend"):
         return (
-            f"{bend} comes to {say.length('mark_mm')}, on bend {say.plain('made_bend')}, "
+            f"{bend} comes to {say.length('mark_mm')}, on or before bend {say.plain('made_bend')}, "
             "which is already made. "
             f"Use another {say.word('set_line')} or move the bends apart."
         )
@@ -170,10 +170,21 @@ def _turn_too_small(say: _Speaker) -> str:
 
 
 def _handbook_figures(say: _Speaker) -> str:
+    three = say.plain("feature") == "saddle_set_3"
+    marks = "the middles of its bends" if three else "like marks"
+    arc = " and its top in the arc, below the corner," if three else ""
     return (
-        f"By the handbook the {say.word_of('feature')} shrinks {say.length('handbook_shrink_mm')} with marks "
-        f"{say.length('handbook_spacing_mm')} apart. With the {say.word('gain')} of its bends counted it is "
-        f"{say.length('shrink_mm')} and {say.length('spacing_mm')}: the plan uses these."
+        f"By the handbook the {say.word_of('feature')} shrinks {say.length('handbook_shrink_mm')}, with "
+        f"{marks} {say.length('handbook_spacing_mm')} apart. With the {say.word('gain')} of its bends{arc} "
+        f"counted it is {say.length('shrink_mm')} and {say.length('spacing_mm')}: the plan uses these."
+    )
+
+
+def _pull_too_far(say: _Speaker) -> str:
+    return (
+        f"By the calibration, bend {say.plain('bend')} of {say.word('stick')} {say.plain('stick')} would "
+        f"take a {say.word('pull')} of {say.angle('pull_deg')}, which no {say.word('bender')} makes. "
+        "Check k and c with a trial bend."
     )
 
 
@@ -193,6 +204,7 @@ _SENTENCES: Final[Mapping[str, Callable[[_Speaker], str]]] = {
     "turn-too-small": _turn_too_small,
     "handbook-figures": _handbook_figures,
     "former-radius": _former_radius,
+    "pull-too-far": _pull_too_far,
 }
 
 

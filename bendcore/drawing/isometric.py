@@ -9,7 +9,7 @@ from bendcore import tape
 from bendcore.drawing.plane import box_round, distance
 from bendcore.drawing.said import angle_said, counted, listed, run_said, sentence_case, stick_of, stick_said
 from bendcore.drawing.scene import Dimension, Label, Lettering, Scene, Tube, fit, paint
-from bendcore.drawing.space import Centreline, View, centreline, choose_view, lies_on, way_said
+from bendcore.drawing.space import Centreline, View, centreline, choose_view, lies_on, opposite, way_said
 from bendcore.drawing.svg import Drawing, clean
 from bendcore.planner import Plan, Stick
 from bendcore.units import Deg, Mm, Units, cos_deg, sin_deg
@@ -130,7 +130,7 @@ def run_isometric(
         dimensions=_dimensions(points, names, units) if told else (),
         labels=tuple(_run_labels(plan, line, ends, bold if few else None, dialect)),
         joints=tuple(_joints(plan, line, bold)),
-        ring=None if ring is None else corners[ring - 1].at,
+        ring=None if ring is None else _middle_of_bend(plan, ring),
         walls=tuple(walls),
         north=True,
     )
@@ -234,8 +234,8 @@ def _dimensions(points: Sequence[Vec], names: Sequence[str], units: Units) -> tu
         if i > 0:  # away from the leg before, in their plane
             wanted.append(ways[i - 1])
         if i + 1 < len(ways):
-            wanted.append(_turned(ways[i + 1]))
-        wanted += [_UP, *(_turned(way) for way in wanted), *_AXES]
+            wanted.append(opposite(ways[i + 1]))
+        wanted += [_UP, *(opposite(way) for way in wanted), *_AXES]
         off: list[Vec] = []
         for way in wanted:
             square = part_square_to(way, ways[i])
@@ -255,14 +255,10 @@ def _unit(a: Vec, b: Vec) -> Vec:
     return ((b[0] - a[0]) / size, (b[1] - a[1]) / size, (b[2] - a[2]) / size)
 
 
-def _turned(way: Vec) -> Vec:
-    return (-way[0], -way[1], -way[2])
-
-
 def _datum_label(stick: Stick, line: Centreline, dialect: Dialect) -> Label:
     heading = _heading(line, stick.along)
     word = term("datum_end", dialect)
-    return Label(word, (line.at(stick.along),), word, "t-s", clear=0.9, beside=_turned(heading), weight=2.0)
+    return Label(word, (line.at(stick.along),), word, "t-s", clear=0.9, beside=opposite(heading), weight=2.0)
 
 
 def _angle_labels(stick: Stick, line: Centreline, highlight: int | None, *, few: bool) -> list[Label]:
@@ -340,7 +336,8 @@ def _run_labels(
     for name, place, sign in zip(ends, places, (-1.0, 1.0), strict=True):
         text = clean(name)
         if text:
-            way = along((0.0, 0.0, 0.0), sign, _heading(line, place))
+            heading = _heading(line, place)
+            way = heading if sign > 0.0 else opposite(heading)
             yield Label(f"the name {text}", (line.at(place),), text, "t-s", clear=0.6, beside=way, weight=0.8)
     for stick in sticks.values():
         yield _stick_label(stick, line, dialect, meant=False)
@@ -359,6 +356,14 @@ def _stick_label(stick: Stick, line: Centreline, dialect: Dialect, *, meant: boo
         clear=0.5,
         weight=0.8 if meant else 0.2,
     )
+
+
+def _middle_of_bend(plan: Plan, number: int) -> Vec:
+    """The middle of a corner's arc: from the corner R (sec(angle / 2) - 1) along the line that halves it."""
+    corner = plan.route.corners[number - 1]
+    before, after = (plan.route.legs[i].direction for i in (number - 1, number))
+    inward = _unit(before, after)
+    return along(corner.at, corner.radius * (1.0 / cos_deg(Deg(corner.angle / 2.0)) - 1.0), inward)
 
 
 def _walls(plan: Plan, view: View) -> list[tuple[str, tuple[Vec, ...]]]:

@@ -19,7 +19,7 @@ from bendcore.drawing.plane import (
     toward,
     trimmed,
 )
-from bendcore.drawing.space import Piece, View, sampled
+from bendcore.drawing.space import Piece, View, opposite, sampled
 from bendcore.drawing.svg import Drawing, arrow_head
 from bendcore.vectors import Vec, any_square_to, cross, dot
 
@@ -182,6 +182,14 @@ def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line
     widest = min(
         (width - room) / whole.width if whole.width > 0.0 else math.inf,
         (height - room) / whole.height if whole.height > 0.0 else math.inf,
+    )
+    # Bars, rings and rims may reach past the tube by more than was left for them.
+    bare = _Laying(scene, lettering, widest, line_width, width=width, height=height).layout.box
+    over = (bare.width - whole.width * widest, bare.height - whole.height * widest)
+    widest = min(
+        widest,
+        (width - over[0]) / whole.width if whole.width > 0.0 else math.inf,
+        (height - over[1]) / whole.height if whole.height > 0.0 else math.inf,
     )
     best: tuple[float, Layout] | None = None
     # Words alone are not worth a much smaller drawing: a run keeps its scale whichever stick is meant.
@@ -687,7 +695,7 @@ def _paint_chain(
     caps = []
     if chain.first and scene.datum is None:  # a datum end has its bar
         piece = tube.pieces[0]
-        caps.append((at(piece.start), _opposite(piece.direction)))
+        caps.append((at(piece.start), opposite(piece.direction)))
     if chain.last:
         piece = tube.pieces[-1]
         caps.append((at(piece.at(piece.finish)), piece.heading(piece.finish)))
@@ -708,10 +716,6 @@ def _paint_chain(
         if dot(outward, scene.view.toward) >= 0.0:
             out.path(f"tu-end{ghost}", _rim(scene.view, centre, outward, outline), closed=True)
             out.path(f"tu-bore{ghost}", _rim(scene.view, centre, outward, 0.28 * wide), closed=True)
-
-
-def _opposite(way: Vec) -> Vec:
-    return (-way[0], -way[1], -way[2])
 
 
 def _rim(view: View, centre: Spot, axis: Vec, radius: float) -> list[Spot]:

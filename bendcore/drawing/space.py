@@ -119,6 +119,11 @@ def sampled(piece: Piece, px_per_mm: float) -> list[Vec]:
     return [piece.at(piece.begin + size * i / steps) for i in range(steps + 1)]
 
 
+def opposite(way: Vec) -> Vec:
+    """The direction turned round."""
+    return (-way[0], -way[1], -way[2])
+
+
 # ---------------------------------------------------------------------------------------------- views
 
 

@@ -146,7 +146,7 @@ def begins(plan: dict[str, Any]) -> list[float]:
 
 
 def planned_bank(
-    points: list[list[float]], toward: str, spacing: float, count: int = 3
+    points: list[list[float]], toward: str, spacing: float, count: int = 3, corners: str = "equal"
 ) -> list[dict[str, Any]]:
     return bank_of(
         {
@@ -154,7 +154,7 @@ def planned_bank(
             "former": {"centreline_radius": 73.0},
             "route": {"points": points},
             "joints": "none",
-            "parallel": {"count": count, "spacing": spacing, "toward": toward, "corners": "equal"},
+            "parallel": {"count": count, "spacing": spacing, "toward": toward, "corners": corners},
         }
     )
 
@@ -231,3 +231,47 @@ def test_one_overlap_refuses_the_whole_bank_and_says_which_conduit() -> None:
     assert [p["leg"] for p in overlaps] == [2]
     assert overlaps[0]["grow_mm"] == pytest.approx(86.0, abs=SAME_FIGURE)
     assert len(planned_bank([list(p) for p in points], "right", 60.0, count=2)) == 2
+
+
+def test_concentric_bends_share_their_centre_and_stop_where_the_former_has_not_their_radius() -> None:
+    # Up 900, then right: the first conduit's bend begins at 827 and its centre stands 73 to the right. Each
+    # conduit 60 to the left turns about the same centre, so it begins at 827 too, with 60 more of radius, and
+    # goes on 727 straight.
+    plans = planned_bank([[0, 0, 0], [0, 0, 900], [800, 0, 900]], "left", 60.0, corners="concentric")
+    for plan, radius in zip(plans, (73.0, 133.0, 193.0), strict=True):
+        (stick,) = plan["sticks"]
+        (bend,) = stick["bends"]
+        assert bend["radius"] == pytest.approx(radius, abs=SAME_FIGURE)
+        assert bend["begin"] == pytest.approx(827.0, abs=SAME_FIGURE)
+        assert stick["cut_length"] == pytest.approx(827.0 + radius * math.pi / 2 + 727.0, abs=SAME_FIGURE)
+        assert [f["level"] for f in plan["findings"]] == ([] if radius == 73.0 else ["stop"])
+
+
+def test_a_concentric_bend_without_a_throat_refuses_the_bank() -> None:
+    # 60 toward the centre leaves 13 of radius, above half the diameter of 20; 120 leaves none.
+    points: list[list[float]] = [[0, 0, 0], [0, 0, 900], [800, 0, 900]]
+    assert len(planned_bank(points, "right", 60.0, count=2, corners="concentric")) == 2
+    with pytest.raises(bendcore.SpecProblem):
+        planned_bank(points, "right", 60.0, count=3, corners="concentric")
+
+
+@given(bank=banks())
+@examples(40)
+def test_concentric_conduits_are_made_beside_the_first_as_well(
+    bank: tuple[routes.Run, int, float, str],
+) -> None:
+    run, count, spacing, side = bank
+    parallel = run.spec["parallel"] | {"corners": "concentric"}
+    former = {"centreline_radius": run.radius}
+    spec = run.spec | {"parallel": parallel, "former": former}
+    shifted = [beside(list(run.points), DIRECTIONS[side], k * spacing) for k in range(count)]
+    try:
+        plans = bank_of(spec)
+    except bendcore.SpecProblem:
+        # Only a radius used up on the inner side refuses such a bank; legs are long enough for any
+        # equal radius.
+        assert any(run.radius - k * spacing <= run.outside_diameter / 2 for k in range(count))
+        return
+    for plan, wanted in zip(plans, shifted, strict=True):
+        made = machine.make_run(plan, machine.set_line(None, run.radius, run.outside_diameter))
+        assert machine.farthest_miss(made, wanted) < REPRODUCED_WITHIN

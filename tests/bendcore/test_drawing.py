@@ -335,11 +335,16 @@ def test_the_run_tells_each_leg_where_no_stick_is_meant() -> None:
     assert "3280" in texts(run_isometric(run_07(), width=520.0, dimensions=True, bold=1))
 
 
-def test_a_ring_stands_round_the_corner_a_finding_is_about() -> None:
+def test_a_ring_stands_round_the_bend_a_finding_is_about() -> None:
     drawing = run_isometric(run_07(), ring=5, paper=False)
+    (ring,), chains = of_class(drawing, "ring"), of_class(drawing, "tu-b")
+    spots = [
+        tuple(map(float, each.split())) for chain in chains for each in (chain.get("d") or "")[1:].split("L")
+    ]
+    middle = (number_of(ring, "cx"), number_of(ring, "cy"))
 
-    assert len(of_class(drawing, "ring")) == 1
     assert "Corner 5 is ringed." in desc(drawing)
+    assert min(math.dist(middle, spot) for spot in spots) < 1.0
 
 
 def test_the_room_is_seen_with_the_walls_behind_that_the_run_lies_on() -> None:

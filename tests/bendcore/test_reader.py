@@ -380,7 +380,7 @@ def test_a_record_tells_its_schema() -> None:
         ("up", "'up'"),
         ({}, "an object"),
         ([1], "a list"),
-        ({1}, "a set"),
+        ({1}, "of type set"),
     ],
 )
 def test_a_value_is_named_as_a_person_reads_it(value: Any, name: str) -> None:

@@ -57,6 +57,7 @@ def answer(spec: Any) -> str:
             problems = refused.problems
         else:
             problems, written = None, plan.to_dict()
+            plan.to_dict(bendcore.Units.INCH, bendcore.Dialect.US)  # its sentences must be sayable as well
     if problems is not None:
         assert len(problems) >= 1
         for problem in problems:
@@ -324,7 +325,7 @@ def test_any_points_are_planned_or_refused(points: list[list[float]]) -> None:
 
 @given(
     points=st.lists(
-        st.tuples(*[st.sampled_from([0.0, 1e-7, 1e-5, 73.0, 146.0, 300.0, -300.0, 1e7])] * 3), max_size=6
+        st.tuples(*[st.sampled_from([0.0, 1e-7, 1e-5, 73.0, 146.0, 300.0, -300.0, 1e4])] * 3), max_size=6
     )
 )
 @examples(120, shrinking=False)
@@ -384,3 +385,66 @@ def test_every_short_leg_has_its_own_overlap_with_what_it_must_grow() -> None:
     told = [p.to_dict() for p in refused.value.problems]
     assert [(p["leg"], round(p["grow_mm"], 6)) for p in told] == [(1, 23.0), (2, 46.0), (4, 46.0), (5, 23.0)]
     assert len({p["code"] for p in told}) == 1
+
+
+def read_or_refused(text: str) -> str:
+    with answered_in_time():
+        try:
+            bendcore.read_json(text)
+        except bendcore.SpecProblem as refused:
+            problems = [p.to_dict() for p in refused.problems]
+        else:
+            return "read"
+    assert problems
+    assert all(p["code"] and p["text"] for p in problems)
+    return "refused"
+
+
+@given(text=st.text(max_size=40) | st.text(alphabet='{}[]":,0123456789.eE+-truefalsnN ', max_size=60))
+@examples(200)
+def test_any_text_is_read_or_refused(text: str) -> None:
+    read_or_refused(text)
+
+
+@given(spec=spoilt(), data=st.data())
+@examples(150)
+def test_a_spoilt_spec_written_as_json_with_a_piece_cut_out_is_read_or_refused(
+    spec: Any, data: st.DataObject
+) -> None:
+    try:
+        text = json.dumps(spec, default=str)  # writes NaN and infinities as JSON does not allow
+    except (TypeError, RecursionError):
+        return  # a key that JSON cannot write, or too deep
+    begin = data.draw(st.integers(0, len(text)))
+    cut = data.draw(st.integers(0, 3))
+    read_or_refused(text[:begin] + text[begin + cut :])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        "null",
+        '"run"',
+        "[" * 100_000,
+        '{"a":' * 50_000,
+        '{"route": NaN}',
+        '{"route": {"points": [[0, 0, Infinity]]}}',
+        '{"run": "a", "run": "b"}',
+        "1" * 10_000,
+        "\ufeff{}",
+        '{"run": "\\ud800"}',
+    ],
+)
+def test_json_that_is_none_or_is_no_run_is_refused(text: str) -> None:
+    assert read_or_refused(text) == "refused"
+
+
+def test_a_key_told_twice_is_refused() -> None:
+    good = json.dumps({k: v for k, v in BY_POINTS.items() if k != "parallel"})
+    assert read_or_refused(good) == "read"
+    twice = good.replace('"centreline_radius": 73.0', '"centreline_radius": 73.0, "centreline_radius": 74.0')
+    assert twice != good
+    assert read_or_refused(twice) == "refused"

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from worked import CLOSE, bends, places, planned, refused, steps
 
-from bendcore.order import bend_under, line_reach, marks_for_either_side, remeasured
+from bendcore.order import bend_in_the_way, line_reach, marks_for_either_side, remeasured
 from bendcore.spec import Former, LineKind, SetLine
 from bendcore.units import Mm
 
@@ -195,7 +195,7 @@ def stops(spec: dict[str, Any]) -> list[dict[str, Any]]:
 
 def test_a_mark_off_the_start_of_the_stick_is_a_stop_and_is_told_all_the_same() -> None:
     spec = two_bends(kind="own", reach=-1130)
-    (stop,) = stops(spec)
+    stop = stops(spec)[0]
     assert (stop["rule"], stop["where"]) == ("mark-off", "route.steps[1]")
     assert (stop["figures"]["stick"], stop["figures"]["bend"]) == (1, 1)
     assert stop["figures"]["mark_mm"] == pytest.approx(-3.0, abs=CLOSE)
@@ -226,9 +226,10 @@ def test_a_mark_on_a_bend_already_made_is_a_stop() -> None:
     assert stop["figures"]["mark_mm"] == pytest.approx(1188.430541802791, abs=CLOSE)
 
 
-def test_a_mark_beyond_a_bend_already_made_is_on_a_straight_again() -> None:
-    # 1738.430541802791 - 700 = 1038.430541802791 lies before the first bend; the first mark at 427.
-    assert stops(two_bends(kind="own", reach=-700)) == []
+def test_a_mark_before_a_bend_already_made_is_a_stop() -> None:
+    # 1738.430541802791 - 700 = 1038.430541802791 lies on the leg before the first bend, round the corner from the line.
+    (stop,) = stops(two_bends(kind="own", reach=-700))
+    assert (stop["rule"], stop["figures"]["bend"], stop["figures"]["made_bend"]) == ("mark-off", 2, 1)
 
 
 def test_a_mark_on_a_bend_still_to_be_made_is_no_stop() -> None:
@@ -295,8 +296,22 @@ def test_a_re_measure_wants_a_right_angle() -> None:
     assert remeasured(Mm(500.0), Mm(300.0), Mm(73.0), 89.5, diameter=Mm(20.0)) is None
 
 
-def test_a_mark_at_a_tangent_point_is_not_on_the_bend() -> None:
+def test_a_mark_must_lie_past_every_bend_already_made() -> None:
     made = [(Mm(100.0), Mm(200.0)), (Mm(300.0), Mm(400.0))]
-    assert [bend_under(Mm(place), made) for place in (100.0, 150.0, 200.0, 250.0, 399.9, 400.0)] == [
-        None, 1, None, None, 2, None,
-    ]  # fmt: skip
+    # Before or on a made bend the stick is no longer straight from the set line to the tangent point.
+    places_and_bends = {50.0: 1, 150.0: 1, 200.0: 2, 250.0: 2, 399.9: 2, 400.0: None, 500.0: None}
+    assert {place: bend_in_the_way(Mm(place), made) for place in places_and_bends} == places_and_bends
+
+
+def test_a_mark_that_falls_before_a_made_bend_is_a_stop_without_a_re_measure() -> None:
+    spec = steps(
+        {"leg": 702.6, "to": "back"}, {"bend": 90, "toward": "right"}, {"leg": 233.9},
+        {"bend": 37.4, "toward": "in"}, {"leg": 390.7},
+    )  # fmt: skip
+    spec["former"]["set_line"] = {"kind": "own", "reach": -300}
+    plan = planned(spec)
+    # Bend 1 is made from 619.6 to 734.3; the mark of bend 2 lies 300 before its begin, at 570.5.
+    (stop,) = [finding for finding in plan["findings"] if finding["rule"] == "mark-off"]
+    assert (stop["level"], stop["figures"]["bend"], stop["figures"]["made_bend"]) == ("stop", 2, 1)
+    assert bends(plan)[1]["set"]["mark"] == pytest.approx(570.46, abs=0.01)
+    assert bends(plan)[1]["set"]["remeasure"] is None

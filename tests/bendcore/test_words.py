@@ -148,7 +148,7 @@ def test_a_mark_on_a_bend_already_made_names_that_bend() -> None:
     text = said("mark-off on a bend")
     # 1995.668131856027 - 800 lies on the arc from 1127 to 1241.668131856027
     assert "1196 mm" in text
-    assert "on bend 1, which is already made" in text
+    assert "on or before bend 1, which is already made" in text
 
 
 def test_an_untold_allowance_names_the_end_and_its_kind() -> None:
@@ -168,7 +168,7 @@ def test_handbook_figures_stand_beside_the_exact_ones_in_trade_words() -> None:
     for word in ("double set", "bubble set", "bridge set", "box set"):
         assert word in text
     # Of the first: 26.79 and 200 by the handbook, 25.00 and 199.10 exactly.
-    assert "shrinks 27 mm with marks 200 mm apart" in text
+    assert "shrinks 27 mm, with like marks 200 mm apart" in text
     assert "25 mm and 199 mm" in text
     for word in ("offset", "3-point saddle", "4-point saddle", "box offset"):
         assert word in said("handbook-figures", dialect=Dialect.US)

@@ -280,6 +280,11 @@ def stairs(corners: int, tread: float) -> list[list[float]]:
 AWKWARD: dict[str, dict[str, Any]] = {
     "a straight stick along a line of sight": {"route": {"points": [[0, 0, 0], [800, -800, 800]]}},
     "a straight stick straight up": {"route": {"points": [[0, 0, 0], [0, 0, 5]]}},
+    "a short stick that is thick on the sheet": {"route": {"points": [[0, 0, 0], [60, 0, 0]]}},
+    "a short bent stick": {
+        "former": {"centreline_radius": 30.0},
+        "route": {"points": [[0, 0, 0], [0, 0, 50], [40, 0, 50]]},
+    },
     "a bend that all but turns back": {
         "former": {"centreline_radius": 20.5},
         "route": {"points": [[0, 0, 0], [1000, 0, 0], [100, 78.7, 0]]},

@@ -24,7 +24,7 @@ def test_the_benchmark_runs_and_tells_every_figure() -> None:
     assert set(figures["five_corners_per_second"]) == {"points", "steps", "points, one stick"}
     assert all(rate > 0 for rate in figures["five_corners_per_second"].values())
     assert [row["corners"] for row in figures["linearity_us_per_corner"]] == [5, 50, 100, 200, 500]
-    assert figures["import"]["with_start_up_ms"] > 0
+    assert figures["import"]["clock_with_start_up_ms"] > 0
 
 
 @pytest.fixture
