@@ -227,7 +227,7 @@ def test_a_mark_on_a_bend_already_made_is_a_stop() -> None:
 
 
 def test_a_mark_before_a_bend_already_made_is_a_stop() -> None:
-    # 1738.430541802791 - 700 = 1038.430541802791 lies on the leg before the first bend, round the corner from the line.
+    # 1738.430541802791 - 700 = 1038.430541802791 lies on the leg before the first bend, round its corner.
     (stop,) = stops(two_bends(kind="own", reach=-700))
     assert (stop["rule"], stop["figures"]["bend"], stop["figures"]["made_bend"]) == ("mark-off", 2, 1)
 
