@@ -1,0 +1,1 @@
+"""The Django project: remembers what bendcore computes, and who did what."""

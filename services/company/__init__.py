@@ -1,0 +1,1 @@
+"""Companies, people, roles, rights, crews, devices and sign-in."""

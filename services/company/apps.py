@@ -1,0 +1,10 @@
+"""The app `company`."""
+
+from django.apps import AppConfig
+
+
+class CompanyConfig(AppConfig):
+    """Who works, for whom, with which rights."""
+
+    name = "services.company"
+    label = "company"

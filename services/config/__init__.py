@@ -1,0 +1,1 @@
+"""Settings from the environment, addresses, and the way in for servers."""

@@ -1,0 +1,10 @@
+"""The app `core`."""
+
+from django.apps import AppConfig
+
+
+class CoreConfig(AppConfig):
+    """What every app stands on."""
+
+    name = "services.core"
+    label = "core"
