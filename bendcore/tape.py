@@ -7,7 +7,7 @@ exact value of the float, by whole-number arithmetic: 412.5 mm reads 413, and 41
 import math
 from typing import Final
 
-from bendcore.units import Deg, Mm, Units
+from bendcore.units import MM_PER_INCH, Deg, Mm, Units
 
 _SIXTEENTHS: Final = 16
 """Divisions of an inch on the tape of the trade (common practice)."""
@@ -39,6 +39,19 @@ def read(length: Mm, units: Units) -> str:
 def say(length: Mm, units: Units) -> str:
     """The figure of `read` with its unit: "877 mm", "34 9/16 in". Raises ValueError as `read` does."""
     return f"{read(length, units)} {units.value}"
+
+
+def say_up(length: Mm, units: Units) -> str:
+    """The length with its unit, at the next division not below it: a change as told is enough.
+
+    length: any finite length in mm. Raises ValueError when it is infinite or not a number.
+    """
+    if units is Units.MM:
+        return fine(length, up=True)
+    sixteenths = _inch_divisions(length, _SIXTEENTHS)
+    if sixteenths * MM_PER_INCH / _SIXTEENTHS < length - 1.0 / _INCH_ALLOWANCE_PARTS:
+        sixteenths += 1
+    return f"{_inch_figure(sixteenths)} in"
 
 
 def degrees(angle: Deg) -> str:

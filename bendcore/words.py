@@ -1,12 +1,13 @@
 """Findings, and the sentences and trade words in which a person reads them."""
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
 from bendcore import tape
-from bendcore.errors import Figure
+from bendcore.errors import BendError, Figure
 from bendcore.units import Deg, Mm, Units
 
 
@@ -206,6 +207,25 @@ _SENTENCES: Final[Mapping[str, Callable[[_Speaker], str]]] = {
     "former-radius": _former_radius,
     "pull-too-far": _pull_too_far,
 }
+
+
+# A length as `tape.fine` writes it in a problem's text, and whether it says what must be added at least.
+_LENGTH_TOLD: Final = re.compile(r"(-?\d+(?:\.\d)?) mm(?P<least> short| longer| more)?")
+
+
+def problem_said(problem: BendError, units: Units) -> str:
+    """A problem's text in the units that a person reads; the text itself is in millimetres.
+
+    What must be added goes up to the next division, so that adding it is enough.
+    """
+    if units is Units.MM:
+        return problem.text
+
+    def told(found: re.Match[str]) -> str:
+        length, least = Mm(float(found[1])), found["least"]
+        return tape.say_up(length, units) + least if least else tape.say(length, units)
+
+    return _LENGTH_TOLD.sub(told, problem.text)
 
 
 def sentence(finding: Finding, units: Units, dialect: Dialect) -> str:

@@ -1,0 +1,1 @@
+"""Benders and their formers."""

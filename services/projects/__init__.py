@@ -1,0 +1,1 @@
+"""Projects, rooms and runs as measured."""
