@@ -1,0 +1,1 @@
+"""Prices and cost entries: what material and scrap cost, and why."""

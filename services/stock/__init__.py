@@ -1,0 +1,1 @@
+"""Full lengths, offcuts and their movements."""

@@ -1,0 +1,1 @@
+"""Pieces, ticks and the state table: the ledger of what was done."""
