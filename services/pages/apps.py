@@ -1,0 +1,10 @@
+"""The app `pages`."""
+
+from django.apps import AppConfig
+
+
+class PagesConfig(AppConfig):
+    """Office screens."""
+
+    name = "services.pages"
+    label = "pages"

@@ -1,0 +1,1 @@
+"""Views: each parses, calls one command or query, and renders."""

@@ -1,0 +1,1 @@
+"""Papers: bend cards."""

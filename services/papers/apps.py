@@ -1,0 +1,14 @@
+"""The app `papers`."""
+
+from django.apps import AppConfig
+
+
+class PapersConfig(AppConfig):
+    """Papers: bend cards."""
+
+    name = "services.papers"
+    label = "papers"
+
+    def ready(self) -> None:
+        """Names the tasks."""
+        from services.papers import tasks  # noqa: F401 - importing registers
