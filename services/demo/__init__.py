@@ -1,0 +1,1 @@
+"""Invented companies, made through the real commands."""
