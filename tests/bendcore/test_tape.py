@@ -249,3 +249,18 @@ def read_back_inches(figure: str) -> Fraction:
     """What a person takes "-34 9/16" to be, in inches."""
     size = sum((Fraction(part) for part in figure.removeprefix("-").split()), Fraction(0))
     return -size if figure.startswith("-") else size
+
+
+@pytest.mark.parametrize(
+    ("length", "units", "said"),
+    [
+        (103.8, Units.MM, "103.8 mm"),
+        (103.81, Units.MM, "103.9 mm"),
+        (25.4, Units.INCH, "1 in"),
+        (25.5, Units.INCH, "1 1/16 in"),
+        (103.8, Units.INCH, "4 1/8 in"),
+        (0.0, Units.INCH, "0 in"),
+    ],
+)
+def test_what_must_be_added_goes_up_to_the_next_division(length: float, units: Units, said: str) -> None:
+    assert tape.say_up(Mm(length), units) == said

@@ -9,7 +9,7 @@ from worked import points, run, steps
 
 import bendcore
 from bendcore.units import Units
-from bendcore.words import Dialect, Finding, Level, sentence, term
+from bendcore.words import Dialect, Finding, Level, problem_said, sentence, term
 
 OWN_LINE = {"centreline_radius": 73.0, "set_line": {"kind": "own", "reach": -1130.0}}
 ON_A_BEND = {"centreline_radius": 73.0, "set_line": {"kind": "own", "reach": -800.0}}
@@ -194,3 +194,19 @@ def test_a_finding_of_a_rule_without_a_sentence_is_an_error() -> None:
 def test_levels_and_dialects_are_those_of_the_contract() -> None:
     assert {str(level) for level in Level} == {"stop", "warn", "note"}
     assert [str(dialect) for dialect in Dialect] == ["uk", "us"]
+
+
+def test_a_problem_is_told_in_inches_with_what_must_be_added_rounded_up() -> None:
+    # A leg of 3.7 mm between an end and a right angle of 107.5: 103.8 short, which is 4.087 in.
+    spec = run(former={"centreline_radius": 107.5}, route={"points": [[0, 0, 0], [0, 0, 3.7], [900, 0, 3.7]]})
+    with pytest.raises(bendcore.SpecProblem) as refused:
+        bendcore.plan(spec)
+    problem = refused.value.problems[0]
+    told = problem_said(problem, Units.INCH)
+    # 3.7 mm is 2.33 sixteenths, 107.5 mm 67.7; 103.8 mm is 65.4 and goes up to 66: 4 1/8 in.
+    assert "comes to 1/8 in" in told
+    assert "4 1/8 in short" in told
+    assert "takes 4 1/4 in" in told
+    assert "Make it 4 1/8 in longer" in told
+    assert " mm" not in told
+    assert problem_said(problem, Units.MM) == problem.text
