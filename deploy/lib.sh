@@ -58,6 +58,51 @@ ask_apt() {
     fi
 }
 
+# ---------------------------------------------------------------- what is needed from the system
+
+lacking=()
+need() { # need LOOK WHAT_COMES_OF_LACKING_IT PACKAGE...
+    local look=$1 comes=$2
+    shift 2
+    "$look" && return 0
+    say "$* is not here."
+    ask_apt "$@" && "$look" && return 0
+    lacking+=("$*: $comes")
+}
+
+# What papers are set with: Pango, which brings HarfBuzz and FreeType, and the face that drawings are measured in.
+pango_is_there() { ldconfig -p 2>/dev/null | grep -q libpangoft2-1.0 && ldconfig -p | grep -q libharfbuzz-subset; }
+liberation_is_there() { [[ -n $(find /usr/share/fonts /usr/local/share/fonts -iname 'LiberationSans-Regular*' 2>/dev/null) ]]; }
+
+needs_for_papers() {
+    need pango_is_there "no paper can be printed" libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0
+    need liberation_is_there "papers and drawings are set in another face than they are made for" fonts-liberation
+}
+
+# ---------------------------------------------------------------- a PostgreSQL of our own
+
+# private_postgres: starts a cluster of this run alone, on a socket in a folder of its own, and sets $postgres_url.
+# Call stop_postgres at the end. Whatever cluster the machine has is left alone.
+postgres_bin() { find /usr/lib/postgresql -maxdepth 2 -name bin 2>/dev/null | sort -V | tail -n 1; }
+postgres_is_there() { [[ -n $(postgres_bin) ]]; }
+as_postgres() { if ((EUID == 0)); then runuser -u postgres -- "$@"; else "$@"; fi; }
+private_postgres() {
+    local bin
+    bin=$(postgres_bin)
+    postgres_home=$(mktemp -d /tmp/stickbook-postgres.XXXXXX)
+    ((EUID != 0)) || chown postgres "$postgres_home"
+    as_postgres "$bin/initdb" --auth=trust --username=postgres --encoding=UTF8 --no-locale --no-sync --pgdata="$postgres_home/data" >/dev/null
+    as_postgres "$bin/pg_ctl" --pgdata="$postgres_home/data" --wait --silent --log="$postgres_home/log" \
+        --options="-k $postgres_home -c listen_addresses='' -c fsync=off -c max_connections=60" start
+    # shellcheck disable=SC2034 # read by whoever called
+    postgres_url="postgres://postgres@${postgres_home//\//%2F}/postgres"
+}
+stop_postgres() {
+    [[ -n ${postgres_home:-} ]] || return 0
+    as_postgres "$(postgres_bin)/pg_ctl" --pgdata="$postgres_home/data" --mode=immediate --silent stop || true
+    rm -rf "$postgres_home"
+}
+
 # ---------------------------------------------------------------- Python
 
 can() { "$1" -c "$2" >/dev/null 2>&1 </dev/null; }
@@ -95,7 +140,7 @@ find_python_with_venv() {
     die "Install $package (or another Python 3.11 or newer with venv and ensurepip) and start again."
 }
 
-# use_environment LOCK: makes .venv hold just what the lock lists, unless it does already, and sets $python to its own.
+# use_environment LOCK: makes $venv hold just what the lock lists, unless it does already, and sets $python to its own.
 # The stamp is written last, so an installation cut short is made again; it names the path, since a moved venv is broken.
 use_environment() {
     local lock=$1 stamp wanted
@@ -105,7 +150,7 @@ use_environment() {
     if [[ $(cat "$stamp" 2>/dev/null) != "$wanted" ]]; then
         own_tree
         if [[ $(cat "$stamp" 2>/dev/null) != "$wanted" ]]; then # another run may have made it while this one waited
-            say "Making .venv from $lock with $("$python" --version); seconds the next time."
+            say "Making ${venv#"$root"/} from $lock with $("$python" --version); seconds the next time."
             rm -rf "$venv"
             "$python" -m venv "$venv"
             "$venv/bin/python" -m pip install --quiet --no-input --disable-pip-version-check \
