@@ -58,10 +58,14 @@ def look_of(company: Company) -> str:
 
 @cache
 def _code_version() -> str:
-    folder = resources.files("services.papers")
     digest = hashlib.sha256()
-    for name in ("queries.py", "paper.css", "words.py", "templates/papers/bend_cards.html"):
-        digest.update(folder.joinpath(name).read_bytes())
+    for package, name in (
+        ("services.papers", "queries.py"),
+        ("services.papers", "paper.css"),
+        ("services.papers", "templates/papers/bend_cards.html"),
+        ("services.core", "words.py"),
+    ):
+        digest.update(resources.files(package).joinpath(name).read_bytes())
     return digest.hexdigest()[:12]
 
 

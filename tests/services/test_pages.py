@@ -33,8 +33,8 @@ from bendcore.words import Dialect
 from services import pages
 from services.company import commands as company_commands
 from services.company.models import Role
+from services.core import words
 from services.pages import chart, rules, sheet
-from services.papers import words
 from services.projects import commands as project_commands
 from services.projects import queries as project_queries
 from services.tracking import commands as tracking_commands

@@ -14,6 +14,7 @@ from bendcore.words import Dialect
 from services.bench import commands as bench_commands
 from services.bench import queries as bench_queries
 from services.company.rights import Right, may, require
+from services.core import words
 from services.core.errors import FieldProblem, Invalid, StaleVersion
 from services.pages.forms import (
     BenderForm,
@@ -25,7 +26,6 @@ from services.pages.forms import (
     typed_length,
 )
 from services.pages.gate import PageRequest, page
-from services.papers import words
 from services.stock import commands as stock_commands
 from services.stock import queries as stock_queries
 

@@ -20,11 +20,11 @@ from bendcore.words import Dialect
 from services.bench import queries as bench_queries
 from services.company import queries as company_queries
 from services.company.rights import Right
+from services.core import words
 from services.core.errors import CannotPlan, FieldProblem, IllegalMove, Invalid, RunHasStops, StaleVersion
 from services.pages import chart, rules, sheet
 from services.pages.forms import ProjectForm, RoomForm, RunForm, typed_length
 from services.pages.gate import PageRequest, page
-from services.papers import words
 from services.planning import commands as planning_commands
 from services.planning import queries as planning_queries
 from services.planning.rules import Draft

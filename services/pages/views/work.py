@@ -19,13 +19,13 @@ from services.bench import queries as bench_queries
 from services.company import queries as company_queries
 from services.company.models import Role
 from services.company.rights import Right, may
+from services.core import words
 from services.core.errors import FieldProblem, IllegalMove, Invalid, NotFound
 from services.costing import causes
 from services.pages import chart, queries, rules
 from services.pages.forms import Lengths, told
 from services.pages.gate import PageRequest, page, project_remembered
 from services.papers import queries as paper_queries
-from services.papers import words
 from services.planning import queries as planning_queries
 from services.planning.models import Plan
 from services.projects import queries as project_queries

@@ -11,7 +11,7 @@ from bendcore.catalogue import conduit as conduit_row
 from bendcore.units import Deg, Mm, Units
 from bendcore.words import Dialect
 from services.core import money as core_money
-from services.papers import words
+from services.core import words
 
 register = template.Library()
 
