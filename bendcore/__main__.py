@@ -116,6 +116,10 @@ def _drawings(planned: Plan | Bank, stem: str, units: Units, dialect: Dialect) -
         yield f"{stem}-{number}-strip.svg", drawing.strip(planned, number, units=units, dialect=dialect)
         picture = drawing.stick_isometric(planned, number, units=units, dialect=dialect)
         yield f"{stem}-{number}-stick.svg", picture
+        for bend in stick.bends:
+            if bend.order is not None:
+                picture = drawing.pose(planned, number, bend.number, units=units, dialect=dialect)
+                yield f"{stem}-{number}-pose-{bend.order}.svg", picture
 
 
 def _catalogue(told: argparse.Namespace) -> int:

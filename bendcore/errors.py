@@ -92,12 +92,6 @@ class Conflict(BendError):
     code = "conflict"
 
 
-class NotYet(BendError):
-    """A part of the contract that this version does not plan yet; refused by name rather than passed over."""
-
-    code = "not-yet"
-
-
 class RadiusTooSmall(BendError):
     """A centreline radius not above half the outside diameter: the throat of the bend would close up."""
 

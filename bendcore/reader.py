@@ -8,13 +8,12 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, field, fields
 from enum import StrEnum
-from typing import Any, ClassVar, Final, Generic, Self, TypeVar
+from typing import Any, Final, Generic, Self, TypeVar
 
 from bendcore.errors import (
     BendError,
     MissingKey,
     NotAChoice,
-    NotYet,
     OutOfRange,
     SpecProblem,
     UnknownKey,
@@ -287,18 +286,17 @@ class Nullable(Kind):
         return {"anyOf": [self._kind.schema(), {"type": "null"}]}
 
 
-class Coming(Kind):
-    """A key of the contract that is not planned yet: refused by name, with what will come."""
-
-    def __init__(self, what: str) -> None:
-        self._what = what
+class Flag(Kind):
+    """True or false."""
 
     def read(self, value: Json, where: str, problems: Problems) -> Any:
-        problems.append(NotYet(where, f"is not planned yet: {self._what}. Leave it out for now"))
+        if isinstance(value, bool):
+            return value
+        problems.append(WrongType(where, f"is {name_of(value)}; true or false is wanted"))
         return REFUSED
 
     def schema(self) -> dict[str, Json]:
-        return {"not": {}}
+        return {"type": "boolean"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,8 +326,6 @@ class Record:
     """
 
     __slots__ = ()
-    coming: ClassVar[Mapping[str, str]] = {}
-    """Keys of the contract that are refused for now, each with what will come."""
 
     def __post_init__(self) -> None:
         problems: Problems = []
@@ -430,12 +426,7 @@ class RecordOf(Kind, Generic[R]):
         for name in value:
             if name in keys:
                 continue
-            place = f"{where}.{name}" if where else str(name)
-            what = self._cls.coming.get(name) if isinstance(name, str) else None
-            if what is not None:
-                Coming(what).read(value[name], place, problems)
-            else:
-                problems.append(unknown_key(name, place, keys))
+            problems.append(unknown_key(name, f"{where}.{name}" if where else str(name), keys))
 
     def write(self, value: Any) -> Json:
         return value.to_json()

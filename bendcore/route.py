@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from bendcore import features, tape
-from bendcore.bends import outgoing, outline_corner, tangent_length
+from bendcore.bends import gain, outgoing, outline_corner
 from bendcore.errors import BendError, BendsOverlap, CannotWalk, Figure, NoRoute, OutOfRange, Reversal
 from bendcore.spec import (
     DIRECTIONS,
@@ -14,6 +14,7 @@ from bendcore.spec import (
     SMALLEST_TURN,
     BendStep,
     BoxSetStep,
+    FittingStep,
     Heading,
     KickStep,
     LegStep,
@@ -42,13 +43,40 @@ ONE_POINT = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """Where two centrelines meet. toward: unit, square to the leg before, the way the bend closes."""
+    """Where two centrelines meet, or where a fitting stands in a leg (angle 0).
+
+    toward: unit, square to the leg before, the way the bend closes.  radius: of the bend, mm; of a fitting
+    without a bend of its own 0.  fitting: what takes the corner, instead of a bend in a stick.
+    """
 
     at: Vec
     angle: Deg
     toward: Vec
     radius: Mm
     where: str
+    fitting: FittingStep | None = None
+
+    @property
+    def lead_in(self) -> Mm:
+        """What it takes of the leg before: the bend's tangent length, or the fitting's own leg, mm."""
+        if self.fitting is None or self.fitting.leg_in is None:
+            return Mm(self.radius * tan_half(self.angle))
+        return self.fitting.leg_in
+
+    @property
+    def lead_out(self) -> Mm:
+        """What it takes of the leg after, mm."""
+        if self.fitting is None or self.fitting.leg_out is None:
+            return Mm(self.radius * tan_half(self.angle))
+        return self.fitting.leg_out
+
+    @property
+    def through(self) -> Mm:
+        """The way through it along the centreline, from the end of its lead in to that of its lead out, mm.
+
+        For a fitting lead_in + lead_out - gain; for a bend that is its arc.
+        """
+        return Mm(self.lead_in + self.lead_out - gain(self.radius, self.angle))
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,24 +164,27 @@ def check_straights(route: Route, problems: list[BendError], *, conduit: int | N
     corners = route.corners
     last = len(corners)
     for index, leg in enumerate(route.legs):
-        before = tangent
+        before, after = tangent, 0.0
         if index < last:
             corner = corners[index]
-            tangent = corner.radius * tan_half(corner.angle)
-        else:
-            tangent = 0.0
-        short = before + tangent - leg.length
+            if corner.fitting is None:
+                after = tangent = corner.radius * tan_half(corner.angle)
+            else:
+                after, tangent = corner.lead_in, corner.lead_out
+        short = before + after - leg.length
         if short > ONE_POINT:
-            problems.append(_overlap(route, index, Mm(before + tangent), Mm(short), conduit=conduit))
+            problems.append(_overlap(route, index, Mm(before + after), Mm(short), conduit=conduit))
 
 
 def _overlap(route: Route, index: int, need: Mm, short: Mm, *, conduit: int | None) -> BendsOverlap:
     leg, corners = route.legs[index], route.corners
-    ends = [corners[at] for at in (index - 1, index) if 0 <= at < len(corners)]
+    ends = [(corners[index - 1], corners[index - 1].lead_out)] if index else []
+    if index < len(corners):
+        ends.append((corners[index], corners[index].lead_in))
     bends = " and ".join(
-        f"a bend of {tape.degrees(corner.angle)} takes "
-        f"{tape.fine(tangent_length(corner.radius, corner.angle))}"
-        for corner in ends
+        f"{f'a bend of {tape.degrees(corner.angle)}' if corner.fitting is None else 'the fitting'} takes "
+        f"{tape.fine(takes)}"
+        for corner, takes in ends
     )
     figures: dict[str, Figure] = {
         "leg": index + 1,
@@ -305,7 +336,7 @@ class _Neighbour:
     angle: Deg | None = None  # None: an end of the run
     feature: bool = False
     lead: Mm = NONE
-    middle: bool = False
+    only_corner: str = ""  # what its one corner is, where no other convention goes with it
 
 
 @dataclass(slots=True)
@@ -331,7 +362,7 @@ class _StepWalk:
     problems: list[BendError]
     heading: Vec = field(init=False)
     lost: bool = field(init=False, default=False)  # a direction could not be told: later ones are not judged
-    turns: list[tuple[Deg, Vec, str]] = field(init=False, default_factory=list)
+    turns: list[tuple[Deg, Vec, str, FittingStep | None]] = field(init=False, default_factory=list)
     ways: list[Vec] = field(init=False, default_factory=list)
     lengths: list[tuple[float, str, Part | None]] = field(init=False, default_factory=list)
     found: list[Feature] = field(init=False, default_factory=list)
@@ -364,8 +395,20 @@ class _StepWalk:
             self._shape(features.kick(toward, step.rise, step.angle), place, step.rise)
             size, _, part = self.lengths.pop()
             self.leg = _OpenLeg(_Neighbour("the kick"), size, place, after_kick=True, part_of=part)
+        elif isinstance(step, FittingStep):
+            self._fitting(step, where)
         else:
             self._feature(step, where)
+
+    def _fitting(self, step: FittingStep, where: str) -> None:
+        place = f"{where}.fitting"
+        it = _Neighbour("the fitting", step.angle or Deg(0.0), only_corner="its corner")
+        self._close_leg(it, place)
+        if step.angle is None or step.toward is None:
+            self._turn(Deg(0.0), any_square_to(self.heading), place, step)
+        else:
+            self._turn(step.angle, self._square(step.toward, place), place, step)
+        self.leg = _OpenLeg(it)
 
     # ------------------------------------------------------------------------------------------ features
 
@@ -400,12 +443,13 @@ class _StepWalk:
                 features.offset_figures(rise, angle, radius),
             )
         lead = shape.lead if middle else NONE
-        self._close_leg(_Neighbour("the feature", angle, True, lead, middle), where)
+        it = _Neighbour("the feature", angle, True, lead, "its middle" if middle else "")
+        self._close_leg(it, where)
         spread = (step.spread or NONE) if isinstance(step, OffsetStep) else NONE
         self._shape(shape, place, step.rise, spread)
         self.heading = heading  # a feature comes back to the line's own direction: no rounding is carried on
         self.found.append(Feature(kind, place, rise, angle, figures))
-        self.leg = _OpenLeg(_Neighbour("the feature", angle, True, lead, middle))
+        self.leg = _OpenLeg(it)
 
     def _rolled(self, step: OffsetStep, place: str) -> tuple[Vec, Mm]:
         """Direction and length of an offset's rise, with its spread counted in."""
@@ -434,12 +478,12 @@ class _StepWalk:
 
     # ------------------------------------------------------------------------------------------ turns
 
-    def _turn(self, angle: Deg, toward: Vec, where: str) -> None:
+    def _turn(self, angle: Deg, toward: Vec, where: str, fitting: FittingStep | None = None) -> None:
         if angle > REVERSAL:
             self.problems.append(_reversal(where, angle))
             angle, self.lost = Deg(0.0), True  # takes nothing from the legs beside it, which are judged on
         self.ways.append(self.heading)
-        self.turns.append((angle, toward, where))
+        self.turns.append((angle, toward, where, fitting))
         self.heading = outgoing(self.heading, toward, angle)
 
     def _square(self, toward: Heading, place: str) -> Vec:
@@ -490,9 +534,9 @@ class _StepWalk:
     def _beyond(self, at: _Neighbour, to: Measured, step: LegStep, where: str, which: str) -> float:
         """How much farther than the centreline's corner the tape went at one end of a leg, mm."""
         allowed = "corner, back or inside" if at.feature else "corner, back, inside or wall"
-        if at.middle:
+        if at.only_corner:
             self._nothing_there(
-                where, which, to, f"{at.name} is measured to its middle; only corner goes with that"
+                where, which, to, f"{at.name} is measured to {at.only_corner}; only corner goes with that"
             )
         elif at.angle is None:
             if to is Measured.FACE and not self.leg.after_kick:
@@ -540,6 +584,7 @@ class _StepWalk:
                     )
                 )
             if not last:
-                angle, toward, place = self.turns[index]
-                corners.append(Corner(at, angle, toward, self.radius, place))
+                angle, toward, place, fitting = self.turns[index]
+                radius = self.radius if fitting is None else fitting.radius or NONE
+                corners.append(Corner(at, angle, toward, radius, place, fitting))
         return Route(self.asked.start, at, tuple(corners), tuple(legs), tuple(self.found))

@@ -5,19 +5,22 @@ millimetres here by the defined factors. Each row tells its basis: `confirmed` w
 (mostly a copy of the standard, not the standard), `memory` was recalled and wants checking against the
 printed standard, `common-practice` is a habit of the trade. What is not known is an empty cell, and None
 here; nothing is guessed. A column `<figure>_basis` marks one figure; `basis` is the weakest of its row. A
-file is read once, when first asked for.
+file is read once, when first asked for. What limits bends and supports is in `limits`, what limits cables in
+`cables`.
 
 The figures help a competent person: the product's own data, local codes and licensed practice decide.
 """
 
-import csv
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 from os import path
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
+from bendcore.catalogue.records import Basis as Basis
+from bendcore.catalogue.records import records
 from bendcore.units import KG_PER_LB, MM_PER_INCH, Kg, Mm
 
 Region = Literal["uk", "us"]
@@ -35,14 +38,6 @@ class Kind(StrEnum):
     EMT = "emt"
     IMC = "imc"
     RMC = "rmc"
-
-
-class Basis(StrEnum):
-    """How well a figure is known."""
-
-    CONFIRMED = "confirmed"
-    MEMORY = "memory"
-    COMMON_PRACTICE = "common-practice"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +181,7 @@ def least_radius_uk(outside_diameter: Mm) -> LeastRadius:
     Source: IET On-Site Guide App. E and Guidance Note 1, from memory. Guidance: BS 7671 itself (522.8.3)
     gives no number.
     """
-    (record,) = _records("least_radius_uk.csv")
+    (record,) = records("least_radius_uk.csv")
     return LeastRadius(
         radius=Mm(float(record["multiple"]) * outside_diameter),
         measured_to="inside",
@@ -196,10 +191,15 @@ def least_radius_uk(outside_diameter: Mm) -> LeastRadius:
     )
 
 
-@cache
-def _records(name: str) -> tuple[dict[str, str], ...]:
-    with open(path.join(path.dirname(__file__), name), encoding="utf-8", newline="") as file:
-        return tuple(csv.DictReader(file))
+def bender_shapes() -> dict[str, dict[str, Any]]:
+    """Benders by name, each as the contract's `bender` (docs/engine.md): "bench machine", "floor machine".
+
+    Invented generic shapes, measured on no machine: one's own measurements replace them. Lengths in mm; a new
+    dict each time.
+    """
+    with open(path.join(path.dirname(__file__), "benders.json"), encoding="utf-8") as file:
+        shapes = json.load(file)["shapes"]
+    return {name: shape["bender"] for name, shape in shapes.items()}
 
 
 def _mm(text: str) -> Mm | None:
@@ -218,8 +218,8 @@ def _weak(record: Mapping[str, str]) -> tuple[str, ...]:
 
 @cache
 def _conduit_table() -> Mapping[str, ConduitRow]:
-    metric = (_metric_conduit(record) for record in _records("conduit_metric.csv"))
-    us = (_us_conduit(record) for record in _records("conduit_us.csv"))
+    metric = (_metric_conduit(record) for record in records("conduit_metric.csv"))
+    us = (_us_conduit(record) for record in records("conduit_us.csv"))
     return {row.id: row for rows in (metric, us) for row in rows}
 
 
@@ -273,8 +273,8 @@ def _us_conduit(record: Mapping[str, str]) -> ConduitRow:
 
 @cache
 def _thread_table() -> Mapping[tuple[Region, str], ThreadRow]:
-    metric = (_metric_thread(record) for record in _records("thread_metric.csv"))
-    us = (_us_thread(record) for record in _records("thread_us.csv"))
+    metric = (_metric_thread(record) for record in records("thread_metric.csv"))
+    us = (_us_thread(record) for record in records("thread_us.csv"))
     return {(row.region, row.size): row for rows in (metric, us) for row in rows}
 
 
@@ -324,7 +324,7 @@ def _coupler_table() -> Mapping[tuple[Kind, str], CouplerRow]:
             source=record["source"],
             note=record["note"],
         )
-        for record in _records("coupler_us.csv")
+        for record in records("coupler_us.csv")
     )
     return {(row.kind, row.size): row for row in rows}
 
@@ -339,5 +339,5 @@ def _us_radius_table() -> Mapping[tuple[str, str], LeastRadius]:
             source=record["source"],
             note=record["note"],
         )
-        for record in _records("least_radius_us.csv")
+        for record in records("least_radius_us.csv")
     }

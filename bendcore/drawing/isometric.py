@@ -7,11 +7,23 @@ from typing import Final
 
 from bendcore import tape
 from bendcore.drawing.plane import box_round, distance
-from bendcore.drawing.said import angle_said, counted, listed, run_said, sentence_case, stick_of, stick_said
-from bendcore.drawing.scene import Dimension, Label, Lettering, Scene, Tube, fit, paint
+from bendcore.drawing.said import (
+    angle_said,
+    counted,
+    end_said,
+    listed,
+    run_said,
+    sentence_case,
+    stick_of,
+    stick_said,
+)
+from bendcore.drawing.scene import WALL, Dimension, Label, Lettering, Scene, Shape, Tube, fit, paint
+from bendcore.drawing.signs import Sign, SignKind
 from bendcore.drawing.space import Centreline, View, centreline, choose_view, lies_on, opposite, way_said
 from bendcore.drawing.svg import Drawing, clean
-from bendcore.planner import Plan, Stick
+from bendcore.planned import Plan, Stick
+from bendcore.route import Corner
+from bendcore.spec import FittingKind
 from bendcore.units import Deg, Mm, Units, cos_deg, sin_deg
 from bendcore.vectors import Vec, along, combine, dot, part_square_to
 from bendcore.words import Dialect, term
@@ -19,7 +31,12 @@ from bendcore.words import Dialect, term
 LEAST_WIDTH: Final = 120.0
 """An isometric narrower than this, px, has no room for a figure beside its tube."""
 
-_PAD: Final = 4.0
+PAD: Final = 4.0
+"""Room round what is drawn, px."""
+
+# Of the greatest scale. Words alone are not worth a much smaller drawing: a run keeps its scale whichever
+# stick is meant.
+_PARTS: Final = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
 _TALLEST: Final = 1.25  # times as high as wide, where no height is given
 _MOST_DIMENSIONS: Final = 60  # legs; beyond, a drawing is for the shape
 _MOST_TOLD: Final = 80  # legs told in words
@@ -84,6 +101,10 @@ def stick_isometric(
     if stick.bends:
         bends = ", ".join(f"{bend.number}: {angle_said(bend.angle)}" for bend in stick.bends)
         said.append(f"Bends: {bends}.")
+    said.append(
+        f"At the {term('datum_end', dialect)}: {end_said(stick.start, dialect)}. "
+        f"At the {term('far_end', dialect)}: {end_said(stick.finish, dialect)}."
+    )
     if not few:
         said.append("The legs are too many for their dimensions to be drawn.")
     title = f"Finished {stick_said(number, dialect)} of {run_said(plan)}"
@@ -106,14 +127,16 @@ def run_isometric(
 ) -> str:
     """The whole run without perspective as SVG text: its joints, and its room where its extent tells one.
 
+    Fittings are drawn as signs, and clips where the rules want them.
+
     bold: number of the stick that is meant, the others being drawn faint; None: all in full.
     dimensions: of each leg, corner to corner; unless told otherwise, where no stick is meant.  ring: number
-    of a corner of the route to ring, from 1.  ends: what stands at the run's start and finish.  The rest as
+    of a corner that turns to ring, from 1.  ends: what stands at the run's start and finish.  The rest as
     for a stick. Raises ValueError for a stick, corner, size or prefix that is not there or not allowed.
     """
     if bold is not None:
         stick_of(plan, bold)
-    corners = plan.route.corners
+    corners = _turns(plan)
     if ring is not None and not 1 <= ring <= len(corners):
         raise ValueError(f"the route has {counted(len(corners), 'corner')}; there is no corner {ring}")
     view, line = choose_view(plan.route), _centreline(plan)
@@ -128,10 +151,10 @@ def run_isometric(
         plan.conduit.outside_diameter,
         tuple(_run_tubes(plan, line, bold)),
         dimensions=_dimensions(points, names, units) if told else (),
-        labels=tuple(_run_labels(plan, line, ends, bold if few else None, dialect)),
-        joints=tuple(_joints(plan, line, bold)),
+        labels=tuple(_run_labels(plan, line, ends, bold, dialect, few=few)),
+        signs=(*_clips(plan, line, bold), *_fittings(plan, line, bold), *_joints(plan, line, bold)),
         ring=None if ring is None else _middle_of_bend(plan, ring),
-        walls=tuple(walls),
+        shapes=tuple(Shape(classes, points, closed=True, weight=WALL) for classes, points in walls),
         north=True,
     )
     legs = [way_said(a, b, units) for a, b in pairwise(points)]
@@ -141,7 +164,10 @@ def run_isometric(
         f"corner to corner: {'; '.join(legs[:_MOST_TOLD])}{f'; and {more} more' if more > 0 else ''}.",
     ]
     if len(plan.sticks) > 1:
-        said.append(f"{len(plan.sticks)} {term('stick', dialect)}s, joined at {len(plan.sticks) - 1} places.")
+        said.append(f"{len(plan.sticks)} {term('stick', dialect)}s.")
+        said += [_joint_said(before, after, dialect) for before, after in pairwise(plan.sticks[:_MOST_TOLD])]
+    if plan.supports:
+        said.append(f"{counted(len(plan.supports), term('clip', dialect))} where the rules want them.")
     if bold is not None:
         said.append(f"{sentence_case(stick_said(bold, dialect))} is bold.")
     if ring is not None:
@@ -172,20 +198,25 @@ def _draw(
             f"an isometric is {LEAST_WIDTH:g} px wide and high at least, not {width:g} by {height}"
         )
     tallest = height if height is not None else _TALLEST * width
-    lettering = Lettering(13.0, 12.0) if width < 300.0 else Lettering(14.0, 13.0) if width < 600.0 else _LARGE
     layout = fit(
         scene,
-        lettering,
-        width=width - 2.0 * _PAD,
-        height=tallest - 2.0 * _PAD,
+        lettering_for(width),
+        width=width - 2.0 * PAD,
+        height=tallest - 2.0 * PAD,
         line_width=_tube_width(scene, width, tallest),
+        parts=_PARTS if scene.dimensions else _PARTS[:2],
     )
-    high = height if height is not None else layout.box.height + 2.0 * _PAD
+    high = height if height is not None else layout.box.height + 2.0 * PAD
     out = Drawing(paper=paper)
     paint(layout, out, ((width - layout.box.width) / 2.0, (high - layout.box.height) / 2.0))
     if layout.left_out:
         said.append(f"Left out of the drawing for want of room: {listed(layout.left_out)}.")
     return out.finish("iso", width=width, height=high, title=title, desc=" ".join(said), prefix=prefix)
+
+
+def lettering_for(width: float) -> Lettering:
+    """Sizes of text for a drawing so wide, px."""
+    return Lettering(13.0, 12.0) if width < 300.0 else Lettering(14.0, 13.0) if width < 600.0 else _LARGE
 
 
 def _tube_width(scene: Scene, width: float, height: float) -> float:
@@ -219,9 +250,15 @@ def _heading(line: Centreline, place: float) -> Vec:
     return line.piece_at(place).heading(place)
 
 
+def _turns(plan: Plan) -> list[Corner]:
+    """The corners that turn, as bends number them: a fitting in a leg is none."""
+    return [corner for corner in plan.route.corners if corner.angle > 0.0]
+
+
 def _stick_nodes(plan: Plan, stick: Stick, line: Centreline) -> list[Vec]:
     """The stick's ends and the corners between, in the room."""
-    corners = [plan.route.corners[bend.corner - 1].at for bend in stick.bends]
+    turns = _turns(plan)
+    corners = [turns[bend.corner - 1].at for bend in stick.bends]
     return [line.at(stick.along), *corners, line.at(stick.along + stick.cut_length)]
 
 
@@ -303,34 +340,80 @@ def _held_mark(stick: Stick, line: Centreline, highlight: int | None) -> tuple[t
 
 
 def _run_tubes(plan: Plan, line: Centreline, bold: int | None) -> Iterator[Tube]:
-    """The sticks in turn, and between them what fills a gap."""
+    """The sticks in turn, and between them what fills a gap: a union, or a bought bend."""
     place: float = line.pieces[0].begin
+    before: Stick | None = None
     for stick in plan.sticks:
         finish = stick.along + stick.cut_length
-        if stick.along > place + _GAP_SEEN:
+        bare = before is None or before.finish.fitting is None or _is_bought(before)
+        if stick.along > place + _GAP_SEEN and bare:
             yield Tube(tuple(line.cut(place, stick.along)), ghost=bold is not None)
         yield Tube(tuple(line.cut(stick.along, finish)), ghost=bold is not None and bold != stick.number)
-        place = finish
+        place, before = finish, stick
 
 
-def _joints(plan: Plan, line: Centreline, bold: int | None) -> Iterator[tuple[Vec, bool]]:
-    """Places of the open circles: in the middle of a coupler's gap, at both ends of a long fitting."""
+def _is_bought(stick: Stick) -> bool:
+    return stick.finish.kind == FittingKind.BOUGHT_BEND
+
+
+def _joints(plan: Plan, line: Centreline, bold: int | None) -> Iterator[Sign]:
+    """A sign in the middle of each joint's gap; a bought bend has a coupler at both ends."""
     for before, after in pairwise(plan.sticks):
         finish = before.along + before.cut_length
         ghost = bold is not None and bold not in (before.number, after.number)
-        if after.along - finish > 3.0 * plan.conduit.outside_diameter:
-            yield line.at(finish), ghost
-            yield line.at(after.along), ghost
-        else:
-            yield line.at((finish + after.along) / 2.0), ghost
+        if _is_bought(before):
+            yield Sign(SignKind.COUPLER, line.at(finish), ghost=ghost)
+            yield Sign(SignKind.COUPLER, line.at(after.along), ghost=ghost)
+        elif before.finish.fitting is None:
+            middle = (finish + after.along) / 2.0
+            yield Sign(SignKind(before.finish.kind), line.at(middle), _long_way(before, after, line), ghost)
+
+
+def _long_way(before: Stick, after: Stick, line: Centreline) -> tuple[tuple[Vec, float], ...]:
+    """Which way the long thread of a running coupler lies from it; nothing where there is none."""
+    heading = _heading(line, after.along)
+    if before.finish.thread == "long":
+        return ((opposite(heading), 0.0),)
+    return ((heading, 0.0),) if after.start.thread == "long" else ()
+
+
+def _joint_said(before: Stick, after: Stick, dialect: Dialect) -> str:
+    """A joint in a sentence, with the end that has the long thread."""
+    told = f"{sentence_case(end_said(before.finish, dialect))} between {before.number} and {after.number}"
+    for stick, thread in ((before, before.finish.thread), (after, after.start.thread)):
+        if thread == "long":
+            told += f", the long thread on {stick_said(stick.number, dialect)}"
+    return f"{told}."
+
+
+def _fittings(plan: Plan, line: Centreline, bold: int | None) -> Iterator[Sign]:
+    """A sign for each fitting but a bought bend, which is drawn as it runs."""
+    places = [stick for stick in plan.sticks if stick.finish.fitting is not None]
+    told = [corner for corner in plan.route.corners if corner.fitting is not None]
+    for stick, corner in zip(places, told, strict=True):
+        if not _is_bought(stick):
+            finish = stick.along + stick.cut_length
+            way_in, way_out = _heading(line, finish - 1.0), _heading(line, finish + corner.through + 1.0)
+            ghost = bold is not None and bold not in (stick.number, stick.number + 1)
+            legs = ((opposite(way_in), corner.lead_in), (way_out, corner.lead_out))
+            yield Sign(SignKind(stick.finish.kind), corner.at, legs, ghost)
+
+
+def _clips(plan: Plan, line: Centreline, bold: int | None) -> Iterator[Sign]:
+    for each in plan.supports:
+        ghost = bold is not None and bold != each.stick
+        yield Sign(SignKind.CLIP, each.at, ((_heading(line, each.along), 0.0),), ghost)
 
 
 def _run_labels(
-    plan: Plan, line: Centreline, ends: tuple[str, str], bold: int | None, dialect: Dialect
+    plan: Plan, line: Centreline, ends: tuple[str, str], bold: int | None, dialect: Dialect, *, few: bool
 ) -> Iterator[Label]:
-    """The stick that is meant, what stands at the ends, then the other sticks."""
-    sticks = {} if bold is None else {stick.number: stick for stick in plan.sticks}
-    if bold is not None:
+    """The stick that is meant, what stands at the ends, fittings and long threads, then the other sticks.
+
+    few: there are few enough sticks to name them.
+    """
+    sticks = {stick.number: stick for stick in plan.sticks} if few and (bold or len(plan.sticks) > 1) else {}
+    if bold in sticks:
         yield _stick_label(sticks.pop(bold), line, dialect, meant=True)
     places = (line.pieces[0].begin, line.pieces[-1].finish)
     for name, place, sign in zip(ends, places, (-1.0, 1.0), strict=True):
@@ -339,8 +422,22 @@ def _run_labels(
             heading = _heading(line, place)
             way = heading if sign > 0.0 else opposite(heading)
             yield Label(f"the name {text}", (line.at(place),), text, "t-s", clear=0.6, beside=way, weight=0.8)
+    if few:
+        yield from _joint_labels(plan, line, dialect)
     for stick in sticks.values():
         yield _stick_label(stick, line, dialect, meant=False)
+
+
+def _joint_labels(plan: Plan, line: Centreline, dialect: Dialect) -> Iterator[Label]:
+    """What stands between sticks, where it is no plain coupler."""
+    for before, after in pairwise(plan.sticks):
+        kind = before.finish.kind
+        if kind == SignKind.COUPLER:
+            continue
+        middle = (before.along + before.cut_length + after.along) / 2.0
+        text = term(kind, dialect)
+        name = f"the name of the {text} between {before.number} and {after.number}"
+        yield Label(name, (line.at(middle),), text, "t-s", clear=1.4, weight=0.3)
 
 
 def _stick_label(stick: Stick, line: Centreline, dialect: Dialect, *, meant: bool) -> Label:
@@ -355,13 +452,15 @@ def _stick_label(stick: Stick, line: Centreline, dialect: Dialect, *, meant: boo
         "t-b" if meant else "t-s",
         clear=0.5,
         weight=0.8 if meant else 0.2,
+        family="stick",
     )
 
 
 def _middle_of_bend(plan: Plan, number: int) -> Vec:
     """The middle of a corner's arc: from the corner R (sec(angle / 2) - 1) along the line that halves it."""
-    corner = plan.route.corners[number - 1]
-    before, after = (plan.route.legs[i].direction for i in (number - 1, number))
+    corner = _turns(plan)[number - 1]
+    index = plan.route.corners.index(corner)
+    before, after = (plan.route.legs[i].direction for i in (index, index + 1))
     inward = _unit(before, after)
     return along(corner.at, corner.radius * (1.0 / cos_deg(Deg(corner.angle / 2.0)) - 1.0), inward)
 

@@ -5,15 +5,17 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 Spot = tuple[float, float]
 """A place on the sheet, px: x to the right, y down."""
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
-    """An upright rectangle, px. left <= right, top <= bottom."""
+class Box(NamedTuple):
+    """An upright rectangle, px. left <= right, top <= bottom.
+
+    A tuple, for a drawing tries thousands of places for its words.
+    """
 
     left: float
     top: float
@@ -42,7 +44,8 @@ class Box:
 
     def grown(self, by: float) -> "Box":
         """The box with so much more on every side."""
-        return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
+        left, top, right, bottom = self
+        return Box(left - by, top - by, right + by, bottom + by)
 
     def moved(self, dx: float, dy: float) -> "Box":
         """The box somewhere else."""
@@ -77,6 +80,12 @@ def box_round(spots: Iterable[Spot], *, by: float = 0.0) -> Box:
     return Box(min(xs), min(ys), max(xs), max(ys)).grown(by)
 
 
+def _round_two(a: Spot, b: Spot, by: float) -> Box:
+    left, right = (a[0], b[0]) if a[0] <= b[0] else (b[0], a[0])
+    top, bottom = (a[1], b[1]) if a[1] <= b[1] else (b[1], a[1])
+    return Box(left - by, top - by, right + by, bottom + by)
+
+
 def distance(a: Spot, b: Spot) -> float:
     """From one place to another, px."""
     return math.hypot(b[0] - a[0], b[1] - a[1])
@@ -106,6 +115,53 @@ def trimmed(spots: Sequence[Spot], first: float, last: float) -> list[Spot]:
             short -= size
             del found[0]
     return found
+
+
+def beside(spots: Sequence[Spot], by: float) -> list[Spot]:
+    """The line that runs along a line through places, so far to its right as seen on the sheet."""
+    found = []
+    last = len(spots) - 1
+    for i, (x, y) in enumerate(spots):
+        before, after = spots[max(i - 1, 0)], spots[min(i + 1, last)]
+        dx, dy = after[0] - before[0], after[1] - before[1]
+        size = math.hypot(dx, dy) or 1.0
+        found.append((x - by * dy / size, y + by * dx / size))
+    return found
+
+
+def hull(spots: Sequence[Spot]) -> list[int]:
+    """Indices of the places that stand round all of them, in turn. Source: Andrew's monotone chain."""
+    order = sorted(range(len(spots)), key=lambda i: spots[i])
+
+    def half(indices: Iterable[int]) -> list[int]:
+        kept: list[int] = []
+        for i in indices:
+            while len(kept) > 1 and _turn(spots[kept[-2]], spots[kept[-1]], spots[i]) <= 0.0:
+                kept.pop()
+            kept.append(i)
+        return kept[:-1]
+
+    return [*half(order), *half(reversed(order))]
+
+
+def _turn(a: Spot, b: Spot, c: Spot) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def scanned(outline: Sequence[Spot], apart: float) -> list[tuple[Spot, Spot]]:
+    """Level lines that fill an outline, so far apart: what keeps words off it."""
+    box = box_round(outline)
+    lines = []
+    rows = max(1, math.ceil(box.height / apart))
+    for row in range(rows):
+        y = box.top + (row + 0.5) * box.height / rows
+        cuts = sorted(
+            a[0] + (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1])
+            for a, b in pairwise([*outline, outline[0]])
+            if (a[1] > y) != (b[1] > y)
+        )
+        lines += [((first, y), (second, y)) for first, second in zip(cuts[::2], cuts[1::2], strict=False)]
+    return lines
 
 
 def part_in(box: Box, a: Spot, b: Spot) -> tuple[float, float] | None:
@@ -169,7 +225,7 @@ class Stroke:
     box: Box = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "box", box_round((self.start, self.end), by=self.half))
+        object.__setattr__(self, "box", _round_two(self.start, self.end, self.half))
 
 
 def thinned(spots: Sequence[Spot], apart: float) -> list[Spot]:
@@ -215,12 +271,14 @@ class Sheet:
 
     def text_is_free(self, box: Box, gap: float) -> bool:
         """Whether a text may stand there, so far from every text and line."""
-        room = box.grown(gap)
+        left, top, right, bottom = room = box.grown(gap)
         for cell in _cells(room):
-            if any(room.overlaps(text) for text in self._texts.get(cell, ())):
-                return False
+            for text in self._texts.get(cell, ()):
+                if left < text[2] and text[0] < right and top < text[3] and text[1] < bottom:
+                    return False
             for stroke in self._strokes.get(cell, ()):
-                if not room.overlaps(stroke.box):
+                other = stroke.box
+                if not (left < other[2] and other[0] < right and top < other[3] and other[1] < bottom):
                     continue
                 if part_in(room.grown(stroke.half), stroke.start, stroke.end) is not None:
                     return False
@@ -273,16 +331,22 @@ def _run_along(start: Spot, end: Spot, stroke: Stroke) -> bool:
 
 
 def _cells(box: Box) -> list[tuple[int, int]]:
-    columns = range(math.floor(box.left / _CELL), math.floor(box.right / _CELL) + 1)
-    rows = range(math.floor(box.top / _CELL), math.floor(box.bottom / _CELL) + 1)
+    left, top, right, bottom = box
+    first, last = math.floor(left / _CELL), math.floor(right / _CELL)
+    high, low = math.floor(top / _CELL), math.floor(bottom / _CELL)
+    if first == last and high == low:
+        return [(first, high)]
+    columns, rows = range(first, last + 1), range(high, low + 1)
     return [(column, row) for column in columns for row in rows]
 
 
 def _cells_along(start: Spot, end: Spot, half: float) -> set[tuple[int, int]]:
     """The cells a line passes through, walked in steps: a long one misses most cells of its box."""
     steps = max(1, math.ceil(distance(start, end) / _CELL))
+    if steps == 1:
+        return set(_cells(_round_two(start, end, half)))
     marks = [
         (start[0] + (end[0] - start[0]) * i / steps, start[1] + (end[1] - start[1]) * i / steps)
         for i in range(steps + 1)
     ]
-    return {cell for pair in pairwise(marks) for cell in _cells(box_round(pair, by=half))}
+    return {cell for a, b in pairwise(marks) for cell in _cells(_round_two(a, b, half))}

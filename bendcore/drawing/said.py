@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from bendcore import tape
 from bendcore.ends import StickEnd
-from bendcore.planner import Plan, Stick
+from bendcore.planned import Plan, Stick
 from bendcore.units import Deg
 from bendcore.words import Dialect, term
 
@@ -53,3 +53,9 @@ def counted(number: int, one: str) -> str:
 def sentence_case(text: str) -> str:
     """The text with its first letter large."""
     return text[:1].upper() + text[1:]
+
+
+def ordinal(number: int) -> str:
+    """A place in an order: "1st", "2nd", "11th"."""
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"

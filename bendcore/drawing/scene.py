@@ -1,7 +1,7 @@
 """A finished stick or a run laid out on the sheet: tubes, dimensions and words, none in another's way."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -12,24 +12,30 @@ from bendcore.drawing.plane import (
     Sheet,
     Spot,
     Stroke,
+    beside,
     box_round,
     distance,
     part_in,
+    scanned,
     thinned,
     toward,
     trimmed,
 )
+from bendcore.drawing.signs import GHOST, LEAST_LIT, Sign, SignKind, circle, figures
 from bendcore.drawing.space import Piece, View, opposite, sampled
 from bendcore.drawing.svg import Drawing, arrow_head
 from bendcore.vectors import Vec, any_square_to, cross, dot
-
-GHOST: Final = 0.6
-"""What is not meant is drawn at this part of the width."""
 
 _GAP: Final = 2.5  # between a text and anything else, px
 _ARROW: Final = 9.0
 _TAIL: Final = 11.0  # how far a dimension line goes past its arrows where these stand outside
 _STEPS_OFF: Final = (0.0, 4.0, 9.0, 16.0, 25.0, 36.0, 50.0, 66.0)
+_ROUND_ABOUT: Final = tuple(
+    (turn, math.cos(turn), math.sin(turn)) for turn in (2.0 * math.pi * i / 24.0 for i in range(24))
+)
+"""Directions from a place that a word may stand in: angle on the sheet, and its unit vector."""
+
+_HEAVY: Final = 3.0  # weight of a word that every direction is tried for
 _FAR_OFF: Final = 0.06  # what each px costs
 _LED: Final = 13.0  # a word farther than this from what it names is led to it by a line
 _NORTH: Final = "north"
@@ -39,7 +45,7 @@ _SHORT: Final = 30.0  # a dimension line under this may have its figure past its
 _PAST: Final = 4.0  # how far an extension line goes past the dimension line
 
 # How much it spoils a drawing when a line is drawn across another, by what is crossed.
-_TUBE, _GHOST_TUBE, _LINE, _WALL = 5.0, 1.0, 1.2, 0.15
+_TUBE, _GHOST_TUBE, _LINE, WALL = 5.0, 1.0, 1.2, 0.15
 _WALLS: Final = 0.5  # what the leader of a word may spoil: the edges of walls, but no line and no tube
 _TOO_BAD: Final = 6.5  # a dimension that spoils more is left out
 
@@ -48,20 +54,42 @@ _SMALLNESS: Final = 1.6
 _UGLINESS: Final = 0.1
 
 _SEAM: Final = 0.4
-_LEAST_LIT: Final = 5.0
+_BREAK_PLACES: Final = 12
 # Light and shade along a tube: class; width from which it shows, px; its own width and where it lies, in tube
 # widths. The light comes from above on the left, and the tube is round: the shade lies farther out.
-_LIGHT: Final = (("tu-d", 8.0, 0.18, 0.15, 0.25), ("tu-h", _LEAST_LIT, 0.26, -0.09, -0.13))
+_LIGHT: Final = (("tu-d", 8.0, 0.18, 0.15, 0.25), ("tu-h", LEAST_LIT, 0.26, -0.09, -0.13))
 
 # ---------------------------------------------------------------------------------------------- what is asked
 
 
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """A stretch of conduit. ghost: not the one meant."""
+    """A stretch of conduit.
+
+    ghost: not the one meant.  broken: whether its start and its finish are a break, the conduit going on.
+    dashed: only its outline, where conduit is still to come.
+    """
 
     pieces: tuple[Piece, ...]
     ghost: bool = False
+    broken: tuple[bool, bool] = (False, False)
+    dashed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A line or an outline in the room, drawn under the tubes or over them.
+
+    weight: how much it spoils to draw across it.  filled: no word stands on it.  arrow: at its end.
+    """
+
+    classes: str
+    points: tuple[Vec, ...]
+    closed: bool = False
+    weight: float = 1.2
+    filled: bool = False
+    over: bool = False
+    arrow: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,12 +134,13 @@ class Scene:
     tubes: tuple[Tube, ...]
     dimensions: tuple[Dimension, ...] = ()
     labels: tuple[Label, ...] = ()
-    joints: tuple[tuple[Vec, bool], ...] = ()  # place, ghost
+    signs: tuple[Sign, ...] = ()
     datum: tuple[Vec, Vec] | None = None  # the end and its unit direction
     marks: tuple[tuple[Vec, Vec], ...] = ()  # the pencil mark of the bend in hand
     ring: Vec | None = None
-    walls: tuple[tuple[str, tuple[Vec, ...]], ...] = ()  # class and corners
+    shapes: tuple[Shape, ...] = ()
     north: bool = False  # an arrow to the north, where there is room for one
+    every: int = 1  # of the directions round a place, each so-manieth is tried for a word of less weight
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +187,7 @@ class Layout:
     box: Box
     scene: Scene
     chains: "list[_Chain]"
+    dashes: list[list[Spot]] = field(default_factory=list)
     dimensions: list[_PlacedDimension] = field(default_factory=list)
     words: list[tuple[_Text, tuple[Spot, Spot] | None]] = field(default_factory=list)
     north: tuple[Spot, Spot] | None = None
@@ -165,10 +195,19 @@ class Layout:
     regret: float = 0.0
 
 
-def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line_width: float) -> Layout:
+def fit(
+    scene: Scene,
+    lettering: Lettering,
+    *,
+    width: float,
+    height: float,
+    line_width: float,
+    parts: Sequence[float],
+) -> Layout:
     """The scene at the greatest scale at which all of it goes into the room; or the least bad.
 
-    width, height: room, px.  line_width: of the tube, px; drawn wider where the scale asks for it.
+    width, height: room, px.  line_width: of the tube, px; drawn wider where the scale asks for it.  parts: of
+    the greatest scale, to be tried in turn.
     """
     spots = [
         scene.view.flat(point)
@@ -176,7 +215,7 @@ def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line
         for piece in tube.pieces
         for point in sampled(piece, 0.05)
     ]
-    spots += [scene.view.flat(point) for _, corners in scene.walls for point in corners]
+    spots += [scene.view.flat(point) for shape in scene.shapes for point in shape.points]
     whole = box_round(spots)
     room = 2.0 * line_width
     widest = min(
@@ -192,8 +231,7 @@ def fit(scene: Scene, lettering: Lettering, *, width: float, height: float, line
         (height - over[1]) / whole.height if whole.height > 0.0 else math.inf,
     )
     best: tuple[float, Layout] | None = None
-    # Words alone are not worth a much smaller drawing: a run keeps its scale whichever stick is meant.
-    for part in (1.0, 0.9, 0.8, 0.7, 0.6, 0.5) if scene.dimensions else (1.0, 0.9):
+    for part in parts:
         small = _SMALLNESS * (1.0 - part)
         if best is not None and best[0] <= small:
             break  # a smaller drawing cannot make up for being smaller
@@ -224,7 +262,8 @@ class _Laying:
         self.tube_width = min(max(line_width, scene.diameter * scale), 2.0 * line_width)
         self.sheet = Sheet()
         chains = _chains(scene, scale, self.tube_width)
-        self.layout = Layout(scale, self.tube_width, self._draw_tubes(chains), scene, chains)
+        dashes = [line for tube in scene.tubes if tube.dashed for line in self.dashed(tube)]
+        self.layout = Layout(scale, self.tube_width, self._draw_tubes(chains, dashes), scene, chains, dashes)
 
     def at(self, point: Vec) -> Spot:
         """A place in the room on the sheet, px."""
@@ -250,7 +289,7 @@ class _Laying:
 
     # ------------------------------------------------------------------------------------------ what stands
 
-    def _draw_tubes(self, chains: "list[_Chain]") -> Box:
+    def _draw_tubes(self, chains: "list[_Chain]", dashes: list[list[Spot]]) -> Box:
         """Puts what stands anyway on the sheet; the box round it."""
         scene, sheet, width = self.scene, self.sheet, self.tube_width
         boxes: list[Box] = []
@@ -262,15 +301,25 @@ class _Laying:
             for end in (chain.spots[0], chain.spots[-1]):  # its rim, seen aslant, reaches a little past it
                 sheet.add_stroke(Stroke(end, end, half, 0.0))
                 boxes.append(box_round([end], by=half))
-        for _, corners in scene.walls:
-            spots = [self.at(corner) for corner in corners]
-            sheet.add_strokes([*spots, spots[0]], 0.5, weight=_WALL)
-            boxes.append(box_round(spots, by=0.5))
-        rings = [(self.at(place), joint_radius(width, ghost) + 1.0) for place, ghost in scene.joints]
+            for across in chain.breaks:
+                sheet.add_strokes(across, 1.0, weight=_LINE)
+                boxes.append(box_round(across, by=2.0))
+        for dash in dashes:
+            sheet.add_strokes(thinned(dash, 4.0), 0.8, weight=_LINE)
+            boxes.append(box_round(dash, by=1.0))
+        boxes += [self._keep_off(shape) for shape in scene.shapes]
+        for sign in scene.signs:
+            for figure in figures(sign, scene.view, self.scale, width):
+                line = figure.outline
+                sheet.add_strokes(line, 1.8, weight=WALL if sign.kind is SignKind.GRIP else _LINE)
+                if figure.closed or figure.radius:
+                    sheet.add_stroke(Stroke(figure.spots[0], self.at(sign.at), 2.0, 0.0))
+                    for level in scanned(line, 6.0):
+                        sheet.add_stroke(Stroke(*level, 3.0, 0.0))
+                boxes.append(box_round(line, by=1.8))
         if scene.ring is not None:
-            rings.append((self.at(scene.ring), ring_radius(width) + 2.0))
-        for centre, radius in rings:
-            sheet.add_strokes(_circle(centre, radius, 16), 1.0, weight=_LINE)
+            centre, radius = self.at(scene.ring), ring_radius(width) + 2.0
+            sheet.add_strokes(circle(centre, radius, 16), 1.0, weight=_LINE)
             sheet.add_stroke(Stroke(centre, centre, radius, 0.0))
             boxes.append(box_round([centre], by=radius))
         if scene.datum is not None:
@@ -286,10 +335,35 @@ class _Laying:
             whole = whole.joined(box)
         return whole
 
+    def dashed(self, tube: Tube) -> list[list[Spot]]:
+        """The two lines of the outline of conduit that is still to come."""
+        spots: list[Spot] = []
+        for piece in tube.pieces:
+            spots += [self.at(point) for point in sampled(piece, self.scale)[1 if spots else 0 :]]
+        half = self.tube_width / 2.0 - 0.6
+        return [beside(spots, half), beside(spots, -half)]
+
+    def _keep_off(self, shape: Shape) -> Box:
+        """Puts a shape on the sheet; the box round it."""
+        spots = [self.at(point) for point in shape.points]
+        line = [*spots, spots[0]] if shape.closed else spots
+        self.sheet.add_strokes(thinned(line, 4.0), 1.0, weight=shape.weight)
+        if shape.filled:
+            for level in scanned(spots, 6.0):
+                self.sheet.add_stroke(Stroke(*level, 3.0, 0.0))
+        if shape.arrow:
+            tip, left, right = arrow_head(spots[-1], spots[-2], size=_ARROW)
+            foot = ((left[0] + right[0]) / 2.0, (left[1] + right[1]) / 2.0)
+            self.sheet.add_stroke(Stroke(tip, foot, distance(left, right) / 2.0, 0.0))
+        return box_round(spots, by=4.0 if shape.arrow else 1.0)
+
     def _goes(self, box: Box) -> bool:
         """Whether the drawing still goes into its room with this beside what it has."""
-        whole = self.layout.box.joined(box)
-        return whole.width <= self.width and whole.height <= self.height
+        left, top, right, bottom = self.layout.box
+        return (
+            max(right, box[2]) - min(left, box[0]) <= self.width
+            and max(bottom, box[3]) - min(top, box[1]) <= self.height
+        )
 
     # ------------------------------------------------------------------------------------------ dimensions
 
@@ -419,23 +493,23 @@ class _Laying:
     # ------------------------------------------------------------------------------------------ words
 
     def _place_label(self, label: Label) -> None:
-        best: tuple[float, _Text, tuple[Spot, Spot] | None] | None = None
+        best: tuple[float, Box, tuple[Spot, Spot] | None] | None = None
         for step in _STEPS_OFF:
             if best is not None and best[0] <= _FAR_OFF * step:
                 break  # farther off it cannot cost less
-            for cost, at, box in self._places(label, step):
+            for cost, at, box in self._places(label, step, math.inf if best is None else best[0]):
                 if best is not None and best[0] <= cost:
                     break
-                words = self._text(label.classes, box.middle, label.text, self._size(label))
-                leader = self._leader(label, at, words)
+                leader = self._leader(label, at, box)
                 if leader is not None:
-                    best = (cost, words, leader if leader[0] != leader[1] else None)
+                    best = (cost, box, leader if leader[0] != leader[1] else None)
                     break
         if best is None:
             self.layout.left_out.append(label.name)
             self.layout.regret += label.weight
             return
-        cost, words, led = best
+        cost, box, led = best
+        words = self._text(label.classes, box.middle, label.text, self._size(label))
         self.layout.regret += _UGLINESS * cost * min(label.weight, 1.0)
         self.layout.words.append((words, led))
         self.layout.box = self.layout.box.joined(words.box)
@@ -446,8 +520,11 @@ class _Laying:
     def _size(self, label: Label) -> float:
         return self.lettering.figure if label.classes.startswith("t-b") else self.lettering.word
 
-    def _places(self, label: Label, step: float) -> list[tuple[float, Spot, Box]]:
-        """Where a label may stand so far off: its cost, the place it names, its room; least cost first."""
+    def _places(self, label: Label, step: float, most: float) -> list[tuple[float, Spot, Box]]:
+        """Where a label may stand so far off: its cost, the place it names, its room; least cost first.
+
+        most: what costs as much is of no use.
+        """
         size = self._size(label)
         wide = text_width(label.text, size, bold=label.classes.startswith("t-b"))
         high = text_height(size)
@@ -457,21 +534,24 @@ class _Laying:
             wanted = math.atan2(y, x) if math.hypot(x, y) > 0.2 else None
         clear = label.clear * self.tube_width
         places = []
+        ways = _ROUND_ABOUT[:: self.scene.every] if label.weight < _HEAVY else _ROUND_ABOUT
         for rank, at in enumerate(map(self.at, label.at)):
-            for turn in range(24):
-                angle = 2.0 * math.pi * turn / 24.0
+            for angle, x, y in ways:
                 off = 0.0 if wanted is None else 1.0 - math.cos(angle - wanted)
-                for box in _boxes_off(at, angle, clear + 3.0 + step, wide, high):
-                    far = distance(box.nearest(at), at) - clear
-                    places.append((_FAR_OFF * far + off + 0.3 * rank, at, box))
+                if _FAR_OFF * (step + 3.0) + off + 0.3 * rank >= most:
+                    continue
+                for box in _boxes_off(at, x, y, away=clear + 3.0 + step, wide=wide, high=high):
+                    if self._goes(box):
+                        far = distance(box.nearest(at), at) - clear
+                        places.append((_FAR_OFF * far + off + 0.3 * rank, at, box))
         return sorted(places, key=lambda place: place[0])
 
-    def _leader(self, label: Label, at: Spot, words: _Text) -> tuple[Spot, Spot] | None:
+    def _leader(self, label: Label, at: Spot, words: Box) -> tuple[Spot, Spot] | None:
         """The line that leads from a label, of no length where it stands near; None where it cannot stand."""
-        if not self._goes(words.box) or not self.sheet.text_is_free(words.box, _GAP):
+        if not self.sheet.text_is_free(words, _GAP):
             return None
         clear = label.clear * self.tube_width
-        far = distance(words.box.nearest(at), at)
+        far = distance(words.nearest(at), at)
         if far - clear < _LED:
             rivals = (
                 self.at(place)
@@ -479,10 +559,10 @@ class _Laying:
                 if label.family and other.family == label.family and other.name != label.name
                 for place in other.at
             )
-            if any(distance(words.box.nearest(rival), rival) < 1.5 * far for rival in rivals):
+            if any(distance(words.nearest(rival), rival) < 1.5 * far for rival in rivals):
                 return None
             return (at, at)
-        near = words.box.grown(_GAP).nearest(at)
+        near = words.grown(_GAP).nearest(at)
         leader = (toward(at, near, clear + 1.0), near)
         if not self.sheet.line_is_free(*leader, _GAP) or self.sheet.spoiled(*leader, most=_WALLS) > _WALLS:
             return None
@@ -531,13 +611,12 @@ def _between(a: Spot, b: Spot, part: float) -> Spot:
     return (a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part)
 
 
-def _boxes_off(at: Spot, angle: float, away: float, wide: float, high: float) -> Iterator[Box]:
-    """Boxes of that size in that direction from a place, at least so far from it.
+def _boxes_off(at: Spot, x: float, y: float, *, away: float, wide: float, high: float) -> Iterator[Box]:
+    """Boxes of that size in a direction (x, y) from a place, at least so far from it.
 
     The first keeps off the line square to the direction too: it clears a tube that runs through the place.
     The second has only its nearest point so far off: it goes into a corner.
     """
-    x, y = math.cos(angle), math.sin(angle)
     centre = away + (wide * abs(x) + high * abs(y)) / 2.0
     yield _box_of((at[0] + centre * x, at[1] + centre * y), wide, high)
     # straight above or beside, the box is centred; between, its corner looks at the place
@@ -557,20 +636,9 @@ def _box_of(middle: Spot, wide: float, high: float) -> Box:
     return Box(middle[0] - wide / 2.0, middle[1] - high / 2.0, middle[0] + wide / 2.0, middle[1] + high / 2.0)
 
 
-def joint_radius(tube_width: float, ghost: bool) -> float:
-    """Of the open circle at a joint, px."""
-    wide = tube_width * (GHOST if ghost else 1.0)
-    return 0.55 * wide + min(1.5, 0.1 + 0.2 * wide)
-
-
 def ring_radius(tube_width: float) -> float:
     """Of the ring round a corner that a finding is about, px."""
     return max(1.7 * tube_width, 13.0)
-
-
-def _circle(centre: Spot, radius: float, steps: int) -> list[Spot]:
-    turns = [2.0 * math.pi * i / steps for i in range(steps + 1)]
-    return [(centre[0] + radius * math.cos(turn), centre[1] + radius * math.sin(turn)) for turn in turns]
 
 
 def bar_across(view: View, at: Spot, heading: Vec, half: float) -> tuple[Spot, Spot]:
@@ -590,12 +658,16 @@ def bar_across(view: View, at: Spot, heading: Vec, half: float) -> tuple[Spot, S
 
 @dataclass(frozen=True, slots=True)
 class _Chain:
-    """Stretches of one tube painted in one go. first, last: it holds that end of its tube."""
+    """Stretches of one tube painted in one go. first, last: it holds that end of its tube.
+
+    breaks: the lines across those ends at which the conduit is broken off.
+    """
 
     tube: int
     spots: tuple[Spot, ...]
     first: bool
     last: bool
+    breaks: tuple[tuple[Spot, ...], ...] = ()
 
 
 def _chains(scene: Scene, scale: float, width: float) -> list[_Chain]:
@@ -603,6 +675,8 @@ def _chains(scene: Scene, scale: float, width: float) -> list[_Chain]:
     stretches = []
     view = scene.view
     for number, tube in enumerate(scene.tubes):
+        if tube.dashed:
+            continue
         half = width / 2.0 * (GHOST if tube.ghost else 1.0)
         for piece in tube.pieces:
             points = sampled(piece, scale)
@@ -629,8 +703,27 @@ def _chains(scene: Scene, scale: float, width: float) -> list[_Chain]:
             spots_in[0] = toward(spots_in[0], spots_in[1], -_SEAM)
         if not last:
             spots_in[-1] = toward(spots_in[-1], spots_in[-2], -_SEAM)
-        chains.append(_Chain(number, tuple(spots_in), first, last))
+        broken = scene.tubes[number].broken
+        breaks = []
+        if first and broken[0]:
+            breaks.append(_break_line(spots_in[0], spots_in[1], width))
+        if last and broken[1]:
+            breaks.append(_break_line(spots_in[-1], spots_in[-2], width))
+        chains.append(_Chain(number, tuple(spots_in), first, last, tuple(breaks)))
     return chains
+
+
+def _break_line(end: Spot, before: Spot, width: float) -> tuple[Spot, ...]:
+    """An S across the end of conduit that goes on: the break of a drawing."""
+    size = distance(end, before) or 1.0
+    ux, uy = (end[0] - before[0]) / size, (end[1] - before[1]) / size
+    half, swell = 0.5 * width + 1.0, 0.16 * width
+    line = []
+    for i in range(_BREAK_PLACES + 1):
+        across = half * (2.0 * i / _BREAK_PLACES - 1.0)
+        out = swell * math.sin(2.0 * math.pi * i / _BREAK_PLACES)
+        line.append((end[0] + ux * out - uy * across, end[1] + uy * out + ux * across))
+    return tuple(line)
 
 
 def paint(layout: Layout, out: Drawing, origin: Spot) -> None:
@@ -645,8 +738,27 @@ def paint(layout: Layout, out: Drawing, origin: Spot) -> None:
         return to((x * layout.scale, y * layout.scale))
 
     scene, width = layout.scene, layout.tube_width
-    for classes, corners in scene.walls:
-        out.path(classes, [at(corner) for corner in corners], closed=True)
+
+    def shapes(*, over: bool) -> None:
+        for shape in scene.shapes:
+            if shape.over == over:
+                spots = [at(point) for point in shape.points]
+                out.path(shape.classes, spots, closed=shape.closed)
+                if shape.arrow:
+                    out.path(shape.arrow, arrow_head(spots[-1], spots[-2], size=_ARROW), closed=True)
+
+    def signs(*, clips: bool) -> None:
+        for sign in scene.signs:
+            if (sign.kind is SignKind.CLIP) == clips:
+                for figure in figures(sign, scene.view, layout.scale, width):
+                    if figure.radius:
+                        out.circle(figure.classes, to(figure.spots[0]), figure.radius)
+                    else:
+                        out.path(figure.classes, [to(spot) for spot in figure.spots], closed=figure.closed)
+
+    shapes(over=False)
+    for dash in layout.dashes:
+        out.path("next", [to(spot) for spot in dash])
     for placed in layout.dimensions:
         for line in placed.extensions:
             out.line("ext", to(line[0]), to(line[1]))
@@ -654,11 +766,11 @@ def paint(layout: Layout, out: Drawing, origin: Spot) -> None:
             out.line("dim", to(line[0]), to(line[1]))
         for head in placed.arrows:
             out.path("arw", [to(spot) for spot in head], closed=True)
+    signs(clips=True)
     for chain in layout.chains:
         _paint_chain(out, scene, chain, width, to, at)
-    for place, ghost in scene.joints:
-        small = " small" if width < _LEAST_LIT else ""
-        out.circle(f"joint{small}{' ghost' if ghost else ''}", at(place), joint_radius(width, ghost))
+    signs(clips=False)
+    shapes(over=True)
     if scene.datum is not None:
         a, b = bar_across(scene.view, at(scene.datum[0]), scene.datum[1], 0.9 * width)
         out.line("datum-l", a, b)
@@ -693,12 +805,14 @@ def _paint_chain(
     wide = width * (GHOST if tube.ghost else 1.0)
     edge = min(2.4, 0.4 * wide)
     caps = []
-    if chain.first and scene.datum is None:  # a datum end has its bar
-        piece = tube.pieces[0]
+    barred = None if scene.datum is None else scene.datum[0]  # a datum end has its bar
+    piece = tube.pieces[0]
+    if chain.first and not tube.broken[0] and piece.start != barred:
         caps.append((at(piece.start), opposite(piece.direction)))
-    if chain.last:
-        piece = tube.pieces[-1]
-        caps.append((at(piece.at(piece.finish)), piece.heading(piece.finish)))
+    piece = tube.pieces[-1]
+    end = piece.at(piece.finish)
+    if chain.last and not tube.broken[1] and end != barred:
+        caps.append((at(end), piece.heading(piece.finish)))
     outline = (wide - edge / 2.0) / 2.0
     for centre, outward in caps:
         if dot(outward, scene.view.toward) < 0.0:  # the far rim shows past the end
@@ -716,6 +830,8 @@ def _paint_chain(
         if dot(outward, scene.view.toward) >= 0.0:
             out.path(f"tu-end{ghost}", _rim(scene.view, centre, outward, outline), closed=True)
             out.path(f"tu-bore{ghost}", _rim(scene.view, centre, outward, 0.28 * wide), closed=True)
+    for across in chain.breaks:
+        out.path("brk", [to(spot) for spot in across])
 
 
 def _rim(view: View, centre: Spot, axis: Vec, radius: float) -> list[Spot]:

@@ -82,29 +82,44 @@ class Centreline:
 
 
 def centreline(route: Route, start_allowance: Mm, finish_allowance: Mm) -> Centreline:
-    """The curve that the conduit follows: each corner rounded, both ends longer by their allowance."""
+    """The curve that the conduit follows: each corner rounded, both ends longer by their allowance.
+
+    Through a fitting it runs along the fitting's own legs, by its bend if it has one, so that places along
+    the conduit count the gap there.
+    """
     pieces: list[Piece] = []
     place = 0.0
+
+    def straight(at: Vec, direction: Vec, size: float) -> None:
+        nonlocal place
+        if size > 0.0:
+            pieces.append(Piece(Mm(place), Mm(place + size), at, direction))
+            place += size
+
     at = along(route.start, -start_allowance, route.legs[0].direction)
     before = -start_allowance
     for index, leg in enumerate(route.legs):
         corner = route.corners[index] if index < len(route.corners) else None
-        after = -finish_allowance if corner is None else tangent_length(corner.radius, corner.angle)
-        straight = max(leg.length - before - after, 0.0)
-        if straight > 0.0:
-            pieces.append(Piece(Mm(place), Mm(place + straight), at, leg.direction))
-        place += straight
+        after = -finish_allowance if corner is None else corner.lead_in
+        straight(at, leg.direction, leg.length - before - after)
         if corner is None:
             break
         # from the corner, not from the last piece: nothing adds up over five hundred corners
-        at = along(corner.at, -after, leg.direction)
+        leaves = outgoing(leg.direction, corner.toward, corner.angle) if corner.angle else leg.direction
+        tangent = corner.lead_in if corner.fitting is None else tangent_length(corner.radius, corner.angle)
+        straight(along(corner.at, -corner.lead_in, leg.direction), leg.direction, corner.lead_in - tangent)
         arc = arc_length(corner.radius, corner.angle)
-        pieces.append(
-            Piece(Mm(place), Mm(place + arc), at, leg.direction, corner.toward, corner.radius, corner.angle)
-        )
-        place += arc
-        at = along(corner.at, after, outgoing(leg.direction, corner.toward, corner.angle))
-        before = after
+        if arc > 0.0:
+            at = along(corner.at, -tangent, leg.direction)
+            pieces.append(
+                Piece(
+                    Mm(place), Mm(place + arc), at, leg.direction, corner.toward, corner.radius, corner.angle
+                )
+            )
+            place += arc
+        straight(along(corner.at, tangent, leaves), leaves, corner.lead_out - tangent)
+        at = along(corner.at, corner.lead_out, leaves)
+        before = corner.lead_out
     return Centreline(tuple(pieces))
 
 

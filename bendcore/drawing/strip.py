@@ -1,18 +1,27 @@
 """The strip: the straight stick to scale in length, with what the pencil and the eye need on it."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from bendcore import tape
 from bendcore.drawing.lettering import ASCENT, DESCENT, text_height, text_width
 from bendcore.drawing.plane import Spot
-from bendcore.drawing.said import angle_said, counted, end_said, listed, run_said, stick_of, stick_said
+from bendcore.drawing.said import (
+    angle_said,
+    counted,
+    end_said,
+    listed,
+    ordinal,
+    run_said,
+    stick_of,
+    stick_said,
+)
 from bendcore.drawing.spread import Dropped, Figure, Flag, Flown, drop, fly, free_row
 from bendcore.drawing.svg import Drawing, arrow_head
 from bendcore.ends import StickEnd
-from bendcore.planner import Plan, PlannedBend, Stick
+from bendcore.planned import Plan, PlannedBend, Stick
 from bendcore.units import Mm, Units
 from bendcore.words import Dialect, term
 
@@ -26,6 +35,21 @@ _EDGE: Final = 2.0
 _SHOWS_OVER: Final = 6.0  # how far a mark stands out over the tube
 _ARROW: Final = 9.0
 _THREAD_PITCH: Final = 2.6
+_LINES: Final = 6  # of a thread, one less
+_LONG_LINES: Final = 13
+_BAR: Final = 3.0  # height of the bars of least straights, px
+_JOINED: Final = 12.0  # width of a coupler, px
+
+# What is drawn round the far end, by its kind: from the end, width, how far it stands out over the tube, px.
+_FITTED: Final[Mapping[str, Sequence[tuple[float, float, float]]]] = {
+    "coupler": ((-5.0, _JOINED, 3.5),),
+    "running_coupler": ((-5.0, _JOINED, 3.5), (-9.5, 4.5, 4.5)),
+    "union": ((-5.0, _JOINED, 3.5), (-1.5, 5.0, 5.5)),
+    "draw_in_box": ((-1.0, _JOINED, 7.0),),
+    "inspection_bend": ((-4.0, _JOINED, 5.0),),
+    "tee": ((-4.0, _JOINED, 5.0),),
+    "bought_bend": ((-5.0, _JOINED, 3.5),),
+}
 _LEAST_ARC: Final = 12.0  # a smaller roll, degrees, is told by the pointer alone
 
 
@@ -38,6 +62,7 @@ class _Lettering:
     small_size: float
     with_roll: bool
     most_rows: int
+    with_order: bool = True
 
     @property
     def text_left(self) -> float:
@@ -56,20 +81,23 @@ class _Lettering:
     def height(self) -> float:
         return text_height(self.angle_size) + 0.5 + text_height(self.small_size)
 
-    def texts(self, bend: PlannedBend) -> tuple[str, str, str]:
-        """Angle; what stands beside it; what stands under it."""
-        number = f"bend {bend.number}"
+    def texts(self, bend: PlannedBend, order: str, held: str) -> tuple[str, str, str]:
+        """Angle; what stands beside it; what stands under it.
+
+        order: when it is made, held: which end is held, where either has to be told.
+        """
+        number = f"bend {bend.number}{order if self.with_order else ''}"
         if self.with_roll:
-            return tape.degrees(bend.angle), number, f"roll {tape.degrees(bend.roll)}"
+            return tape.degrees(bend.angle), number, f"roll {tape.degrees(bend.roll)}{held}"
         return tape.degrees(bend.angle), "", number
 
     def beside_left(self, angle: str) -> float:
         """From the pole to what stands beside the angle."""
         return self.text_left + text_width(angle, self.angle_size, bold=True) + 4.0
 
-    def flag(self, at: float, bend: PlannedBend) -> Flag:
+    def flag(self, at: float, texts: tuple[str, str, str]) -> Flag:
         """The label as a flag on its pole."""
-        angle, beside, under = self.texts(bend)
+        angle, beside, under = texts
         first = self.text_left + text_width(angle, self.angle_size, bold=True)
         if beside:
             first = self.beside_left(angle) + text_width(beside, self.small_size)
@@ -82,10 +110,12 @@ _MOST_FLOWN: Final = 12  # rows of labels or figures on bent lines
 _LETTERINGS: Final = (
     _Lettering(13.0, 15.0, 13.0, with_roll=True, most_rows=2),
     _Lettering(10.0, 14.0, 12.0, with_roll=False, most_rows=3),
-    _Lettering(0.0, 13.0, 11.0, with_roll=False, most_rows=_MOST_FLOWN),
+    _Lettering(0.0, 13.0, 11.0, with_roll=False, most_rows=3),
+    _Lettering(0.0, 13.0, 11.0, with_roll=False, most_rows=_MOST_FLOWN, with_order=False),
 )
 _ROW_GAP: Final = 7.0
 _CUT_TO: Final = "cut to"
+_THREAD_SAID: Final = {"factory": "factory thread", "cut": "cut thread", "long": "long thread"}
 _MOST_ROWS: Final = 4  # of figures on straight lines; deeper ones are better spread out
 _BESIDE_POLE: Final = 4.0
 
@@ -205,6 +235,7 @@ class _Strip:
         self.tube_height = 18.0 if narrow else 20.0
         # in the order of their marks, which need not be the bends': each is marked for its own held end
         self.bends = sorted(stick.bends, key=lambda bend: (bend.set.mark, bend.number))
+        self.out_of_order = any(bend.order not in (None, bend.number) for bend in stick.bends)
         self.scale = self._scaled()
         # Where there are too many for the sheet, the bend in hand alone is told.
         held = [bend for bend in self.bends if bend.number == highlight]
@@ -234,6 +265,12 @@ class _Strip:
 
     def _at(self, bend: PlannedBend) -> float:
         return self.scale.at(bend.set.mark)
+
+    def _texts(self, lettering: _Lettering, bend: PlannedBend) -> tuple[str, str, str]:
+        """The words of a bend's label; its order only where bends are not made 1 to n."""
+        order = f", {ordinal(bend.order)}" if self.out_of_order and bend.order is not None else ""
+        held = f", {term('far_end', self.dialect)} held" if bend.held == "finish" else ""
+        return lettering.texts(bend, order, held)
 
     def _labelled(self) -> list[tuple[Flown, PlannedBend]]:
         return list(zip(self.flown, self.labelled, strict=True))
@@ -288,19 +325,44 @@ class _Strip:
         return [_Figured(tuple(group)) for group in groups]
 
     def _lay_words(self) -> list[_Word]:
-        """The datum end's name, wherever it goes; and before the last figure what it is, where that goes."""
+        """The ends' names, wherever they go, with their threads; and before the last figure what it is.
+
+        The far end is named where its thread is told; what does not go in the first rows is left out.
+        """
         figures = [figure.asked for figure in self.figures]
-        name = term("datum_end", self.dialect)
-        left, wide = max(_EDGE, self.scale.zero - 5.0), text_width(name, self.small_size)
+        name, size = term("datum_end", self.dialect), self.small_size
+        left = max(_EDGE, self.scale.zero - 5.0)
         if self.poles is not None:
             return [_Word(left, 1 + max(place.row for place in self.places), name)]
-        row = free_row(figures, self.places, left=left, width=wide, gap=_GAP)
-        words = [_Word(left, row, name)]
+
+        def row_of(left: float, text: str) -> int:
+            return free_row(figures, self.places, left=left, width=text_width(text, size), gap=_GAP)
+
         cut = self.places[
             next(i for i, figure in enumerate(self.figures) if any(line.cut for line in figure.lines))
         ]
-        before = cut.left - _GAP - text_width(_CUT_TO, self.small_size)
-        room = left + wide + _GAP if row == cut.row else _EDGE
+        row = row_of(left, name)
+        words: list[_Word] = []
+        if self.stick.finish.thread:
+            text = _THREAD_SAID[self.stick.finish.thread]
+            end = min(self.width - _EDGE, self.scale.at(self.stick.cut_length) + 12.0)
+            start = end - text_width(text, size)
+            below = row_of(start, text)
+            beside = below != row or left + text_width(name, size) + _GAP <= start
+            if start >= _EDGE and below <= cut.row + 1 and beside:
+                words.append(_Word(start, below, text))
+        if self.stick.start.thread:
+            told = f"{name}, {_THREAD_SAID[self.stick.start.thread]}"
+            right, below = left + text_width(told, size), row_of(left, told)
+            # a row for it alone is not worth it
+            deepest = max([row, *(word.row for word in words), *(place.row for place in self.places)])
+            clear = all(word.row != below or right + _GAP <= word.left for word in words)
+            if right <= self.width - _EDGE and below <= deepest and clear:
+                name, row = told, below
+        right = left + text_width(name, size)
+        words.insert(0, _Word(left, row, name))
+        before = cut.left - _GAP - text_width(_CUT_TO, size)
+        room = right + _GAP if row == cut.row else _EDGE
         taken = free_row(figures, self.places, left=before, width=cut.left - _GAP - before, gap=_GAP - 0.1)
         if before >= room and taken == cut.row:
             words.append(_Word(before, cut.row, _CUT_TO))
@@ -329,7 +391,7 @@ class _Strip:
     ) -> tuple[_Lettering, list[Flown]] | None:
         """The fullest lettering that needs few rows, and its flags."""
         for lettering in letterings:
-            flags = [lettering.flag(self._at(bend), bend) for bend in bends]
+            flags = [lettering.flag(self._at(bend), self._texts(lettering, bend)) for bend in bends]
             for rows in range(1, min(lettering.most_rows, max(len(flags), 1)) + 1):
                 flown = fly(flags, rows, gap=_GAP, left=_EDGE, right=self.width - _EDGE)
                 if flown is not None:
@@ -373,23 +435,46 @@ class _Strip:
                 height=self.tube_height,
                 fill="z",
             )
+            self._least_straights(out, bend)
         self._threads(out, left, 1.0, self.stick.start)
         self._threads(out, right, -1.0, self.stick.finish)
-        if self.stick.finish.kind in ("coupler", "running_coupler", "union"):
-            out.rect("coup", x=right - 5.0, y=self.tube_top - 3.5, width=12.0, height=self.tube_height + 7.0)
+        for x, width, over in _FITTED.get(self.stick.finish.kind, ()):
+            out.rect(
+                "coup", x=right + x, y=self.tube_top - over, width=width, height=self.tube_height + 2.0 * over
+            )
         out.rect("datum", x=left - 5.0, y=self.tube_top - 7.0, width=5.0, height=self.tube_height + 14.0)
         for bend in self.bends:
             held = " mk" if bend.number == self.highlight else ""
             at = self._at(bend)
             out.line(f"mark{held}", (at, self.tube_top - _SHOWS_OVER), (at, self.tube_bottom + _SHOWS_OVER))
 
+    def _least_straights(self, out: Drawing, bend: PlannedBend) -> None:
+        """Beside a bend zone, the straight that it takes to hold (under the tube) and to swing (over it)."""
+        bender = self.plan.bender
+        if bender is None or bend.held is None:
+            return
+        begin, finish = float(bend.begin), float(bend.finish)
+        if bend.held == "start":
+            hold, swing = (begin - bender.hold_min, begin), (finish, finish + bender.swing_min)
+        else:
+            hold, swing = (finish, finish + bender.hold_min), (begin - bender.swing_min, begin)
+        held = " mk" if bend.number == self.highlight else ""
+        for classes, (low, high), y in (
+            ("lean-h", hold, self.tube_bottom + 2.0),
+            ("lean-s", swing, self.tube_top - 2.0 - _BAR),
+        ):
+            left = self.scale.at(Mm(max(low, 0.0)))
+            right = self.scale.at(Mm(min(high, self.stick.cut_length)))
+            if right - left >= 1.0:
+                out.rect(f"{classes}{held}", x=left, y=y, width=right - left, height=_BAR)
+
     def _threads(self, out: Drawing, end: float, inward: float, kind: StickEnd) -> None:
         """Thread lines at an end that is screwed into something; up to the first bend."""
         if not self.threaded or kind.kind == "open":
-            return
+            return  # an end of a run without joints has no told thread, and is screwed in all the same
         zones = [self.scale.at(at) for bend in self.bends for at in (bend.begin, bend.finish)]
         room = min((abs(at - end) for at in zones), default=20.0)
-        for i in range(1, 6):
+        for i in range(1, _LONG_LINES if kind.thread == "long" else _LINES):
             if i * _THREAD_PITCH > room:
                 break
             at = end + inward * i * _THREAD_PITCH
@@ -408,7 +493,7 @@ class _Strip:
         out.path(f"ldr{held}", spots)
         if lettering.dial:
             _dial(out, (pole, middle), lettering.dial, bend, held)
-        angle, beside, under = lettering.texts(bend)
+        angle, beside, under = self._texts(lettering, bend)
         left, first, second = (
             pole + lettering.text_left,
             top + lettering.first_baseline,
@@ -457,19 +542,28 @@ class _Strip:
 
     # ---------------------------------------------------------------------------------- told in words
 
+    def _bend_said(self, bend: PlannedBend) -> str:
+        """A bend in a sentence: with its order and its held end where these are not the usual."""
+        dialect = self.dialect
+        told = (
+            f"Bend {bend.number}: {angle_said(bend.angle)}, mark {tape.say(bend.set.mark, self.units)} "
+            f"from the {term('datum_end', dialect)}, roll {angle_said(bend.roll)}"
+        )
+        if self.out_of_order and bend.order is not None:
+            told += f", made {ordinal(bend.order)}"
+        if bend.held == "finish":
+            told += f", {term('far_end', dialect)} held"
+        return f"{told}."
+
     def _desc(self) -> str:
         units, dialect, stick = self.units, self.dialect, self.stick
         said = [
             f"Straight {term('stick', dialect)}, cut to {tape.say(stick.cut_length, units)}. "
             "Drawn to scale in length; the diameter is drawn larger.",
-            f"At the {term('datum_end', dialect)}: {end_said(stick.start, dialect)}. "
-            f"At the {term('far_end', dialect)}: {end_said(stick.finish, dialect)}.",
+            f"At the {term('datum_end', dialect)}: {_end_with_thread(stick.start, dialect)}. "
+            f"At the {term('far_end', dialect)}: {_end_with_thread(stick.finish, dialect)}.",
         ]
-        said += [
-            f"Bend {bend.number}: {angle_said(bend.angle)}, mark {tape.say(bend.set.mark, units)} from the "
-            f"{term('datum_end', dialect)}, roll {angle_said(bend.roll)}."
-            for bend in stick.bends
-        ]
+        said += [self._bend_said(bend) for bend in stick.bends]
         if not stick.bends:
             said.append("No bends.")
         elif len(self.labelled) < len(self.bends):
@@ -477,6 +571,8 @@ class _Strip:
         elif not self.lettering.with_roll:
             left_out = "The figures of the rolls" if self.lettering.dial else "The rolls"
             said.append(f"{left_out} are left out of the drawing for want of room.")
+        if self.out_of_order and not self.lettering.with_order:
+            said.append("The order of the bends is left out of the drawing for want of room.")
         if sum(len(figure.lines) for figure in self.figures) < len(self.bends) + 1:
             said.append("There are too many marks for each to have its figure in the drawing.")
         off = [bend for bend in stick.bends if not 0.0 <= bend.set.mark <= stick.cut_length]
@@ -484,6 +580,12 @@ class _Strip:
             which = listed(str(bend.number) for bend in off)
             said.append(f"Off the {term('stick', dialect)}: the mark of bend {which}.")
         return " ".join(said)
+
+
+def _end_with_thread(end: StickEnd, dialect: Dialect) -> str:
+    """What stands at an end, and its thread where it has one."""
+    told = end_said(end, dialect)
+    return told if end.thread is None else f"{told}, {_THREAD_SAID[end.thread]}"
 
 
 def _band(apart: Iterable[float]) -> float:

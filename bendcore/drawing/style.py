@@ -22,6 +22,7 @@ TOKENS: Final[Mapping[str, str]] = {
     "tube-3": "#828e95",
     "tube-edge": "#343d41",
     "tube-line": "#343d41",
+    "former": "#d8dddd",
     "room-1": "#e9ecea",
     "room-2": "#f3f4f1",
     "room-3": "#e0e4e3",
@@ -71,6 +72,10 @@ STYLES: Final[Mapping[str, Mapping[str, str]]] = {
     "zl": {"stroke": "--tube-edge", "stroke-width": "2"},
     "mark": {"stroke": "--ink", "stroke-width": "--w-bold"},
     "mark mk": {"stroke": "--mark", "stroke-width": "--w-mark"},
+    "lean-h": {"fill": "--galv-4"},
+    "lean-h mk": {"fill": "--mark"},
+    "lean-s": {"stroke": "--galv-4", "stroke-width": "--w-fine"},
+    "lean-s mk": {"stroke": "--mark"},
     # the roll dial
     "dial": {"stroke": "--pencil", "stroke-width": "--w-line", "fill": "--plate"},
     "dial mk": {"stroke": "--mark"},
@@ -95,14 +100,33 @@ STYLES: Final[Mapping[str, Mapping[str, str]]] = {
     "joint": {"fill": "--plate", "stroke": "--tube-line", "stroke-width": "2"},
     "joint small": {"stroke-width": "--w-fine"},
     "joint ghost": {"stroke": "--galv-4"},
+    "fit": {"fill": "--plate", "stroke": "--tube-line", "stroke-width": "2", "stroke-linejoin": "round"},
+    "fit small": {"stroke-width": "--w-fine"},
+    "fit ghost": {"stroke": "--galv-4"},
+    "long": {"stroke": "--tube-line", "stroke-width": "--w-line"},
+    "long small": {"stroke-width": "--w-fine"},
+    "long ghost": {"stroke": "--galv-4"},
+    "clip": {"stroke": "--pencil", "stroke-width": "3"},
+    "clip small": {"stroke-width": "2"},
+    "clip ghost": {"stroke": "--galv-3"},
     "ring": {"stroke": "--mark", "stroke-width": "--w-mark"},
+    # the stick in the bender
+    "brk": {"stroke": "--tube-line", "stroke-width": "--w-line"},
+    "next": {"stroke": "--pencil", "stroke-width": "1.2", "stroke-dasharray": "6 4"},
+    "swp": {"stroke": "--pencil", "stroke-width": "--w-fine"},
+    "setl": {"stroke": "--ink", "stroke-width": "--w-line", "stroke-dasharray": "9 3 2 3"},
+    "grip": {"stroke": "--ink", "stroke-width": "3.5"},
+    "turn": {"stroke": "--ink", "stroke-width": "--w-line"},
+    "turn-a": {"fill": "--ink"},
+    "former": {"fill": "--former", "stroke": "--galv-4", "stroke-width": "--w-fine"},
+    "former-c": {"stroke": "--galv-4", "stroke-width": "--w-fine"},
     "room-f": {"fill": "--room-1", "stroke": "--galv-3", "stroke-linejoin": "round"},
     "room-w": {"fill": "--room-2", "stroke": "--galv-3", "stroke-linejoin": "round"},
     "room-w2": {"fill": "--room-3", "stroke": "--galv-3", "stroke-linejoin": "round"},
 }
 """Class, or two classes together, to what it gives. A value that begins with `--` is a token."""
 
-MARKER_ONLY: Final = frozenset({_HIGHLIGHT, "mk2", "ghost", "small", "dwg-strip", "dwg-iso"})
+MARKER_ONLY: Final = frozenset({_HIGHLIGHT, "mk2", "ghost", "small", "dwg-strip", "dwg-iso", "dwg-pose"})
 """Classes that give nothing alone: they qualify another, or name what is inside a group for the page."""
 
 

@@ -137,7 +137,8 @@ def test_the_ends_are_made_alike_in_every_conduit() -> None:
     spec = {**L, "ends": {"start": {"kind": "spout", "allowance": 14}}}
     plans = bank(spec, "right")
     assert marks(plans, 0) == close(1141.0, 1101.0, 1061.0)
-    assert all(plan["sticks"][0]["start"] == {"kind": "spout", "allowance": 14.0} for plan in plans)
+    alike = {"kind": "spout", "allowance": 14.0, "thread": "factory"}
+    assert all(plan["sticks"][0]["start"] == alike for plan in plans)
 
 
 def test_each_conduit_is_split_into_sticks_for_itself() -> None:

@@ -41,11 +41,19 @@ def sizes_of(kind: Kind) -> list[catalogue.ConduitRow]:
 
 def test_the_tables_are_these() -> None:
     assert [file.name for file in FILES] == [
+        "bend_limit.csv",
+        "cable_factor_uk.csv",
+        "conductor_us.csv",
+        "conduit_factor_uk.csv",
         "conduit_metric.csv",
+        "conduit_multiple_uk.csv",
         "conduit_us.csv",
         "coupler_us.csv",
+        "fill_us.csv",
         "least_radius_uk.csv",
         "least_radius_us.csv",
+        "support_uk.csv",
+        "support_us.csv",
         "thread_metric.csv",
         "thread_us.csv",
     ]

@@ -323,6 +323,10 @@ def test_the_schema_is_one_json_object() -> None:
 # ------------------------------------------------------------------------------------------------------- draw
 
 
+POSES = ["RUN-1-pose-1.svg", "RUN-1-pose-2.svg"]
+"""Of the two bends of the least run."""
+
+
 def names(folder: Path) -> list[str]:
     return sorted(path.name for path in folder.iterdir())
 
@@ -334,8 +338,10 @@ def test_drawings_are_written_into_the_folder_that_is_made_for_them(file: Any, t
     assert (done.returncode, done.stderr) == (PLANNED, b"")
     assert len(planned(spec)["sticks"]) == 2
     assert names(out) == [
+        "north wall-1-pose-1.svg",
         "north wall-1-stick.svg",
         "north wall-1-strip.svg",
+        "north wall-2-pose-1.svg",
         "north wall-2-stick.svg",
         "north wall-2-strip.svg",
         "north wall-run.svg",
@@ -349,20 +355,28 @@ def test_without_a_folder_drawings_are_written_where_one_stands(file: Any, tmp_p
     here = tmp_path / "here"
     here.mkdir()
     assert command("draw", file(LEAST), cwd=here).returncode == PLANNED
-    assert names(here) == ["RUN-1-stick.svg", "RUN-1-strip.svg", "RUN-run.svg"]
+    assert names(here) == [*POSES, "RUN-1-stick.svg", "RUN-1-strip.svg", "RUN-run.svg"]
 
 
 def test_a_run_from_standard_input_is_drawn_under_the_name_run(tmp_path: Path) -> None:
     done = command("draw", "-", "--out", tmp_path, text=json.dumps(LEAST))
     assert done.returncode == PLANNED
-    assert names(tmp_path) == ["run-1-stick.svg", "run-1-strip.svg", "run-run.svg"]
+    assert names(tmp_path) == [
+        "run-1-pose-1.svg",
+        "run-1-pose-2.svg",
+        "run-1-stick.svg",
+        "run-1-strip.svg",
+        "run-run.svg",
+    ]
 
 
 def test_each_conduit_of_a_bank_is_drawn_under_its_number(file: Any, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert command("draw", file(BANK), "--out", out).returncode == PLANNED
     assert names(out) == [
-        f"RUN-conduit-{number}-{what}.svg" for number in (1, 2) for what in ("1-stick", "1-strip", "run")
+        f"RUN-conduit-{number}-{what}.svg"
+        for number in (1, 2)
+        for what in ("1-pose-1", "1-pose-2", "1-stick", "1-strip", "run")
     ]
 
 
@@ -382,7 +396,7 @@ def test_drawings_are_in_the_units_and_words_asked_for(file: Any, tmp_path: Path
 def test_a_run_with_a_stop_is_drawn_and_exits_3(file: Any, tmp_path: Path) -> None:
     out = tmp_path / "out"
     assert command("draw", file(STOP), "--out", out).returncode == STOPPED
-    assert len(names(out)) == 3
+    assert len(names(out)) == 5  # run, strip, stick and the pose of each bend
 
 
 def test_a_refused_run_leaves_no_drawing_and_no_folder(file: Any, tmp_path: Path) -> None:

@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 import pytest
 
 from bendcore import Dialect, Plan, Units, plan
-from bendcore.drawing import TOKENS, run_isometric, stick_isometric, strip, stylesheet
+from bendcore.drawing import TOKENS, pose, run_isometric, stick_isometric, strip, stylesheet
 from bendcore.drawing.depth import Stretch, painting_order
 from bendcore.drawing.plane import box_round
 from bendcore.drawing.space import centreline, choose_view
@@ -79,6 +79,7 @@ def every_drawing(planned: Plan, **asked: Any) -> dict[str, str]:
         "stick": stick_isometric(planned, 1, **asked),
         "run": run_isometric(planned, **asked),
         "run with a stick bold": run_isometric(planned, bold=1, **asked),
+        "pose": pose(planned, 1, 1, **asked),
     }
 
 
@@ -208,16 +209,19 @@ def test_two_strips_with_one_span_share_a_scale() -> None:
 
 
 def test_threads_are_drawn_at_screwed_ends_only() -> None:
-    planned = run_07()  # open ends, a coupler between
+    planned = run_07()  # open ends; between them a running coupler, for stick 2 is bent and cannot be spun on
 
     first, second = (of_class(strip(planned, number, paper=False), "thr") for number in (1, 2))
     middle = 360.0
 
-    assert len(first) == len(second) == 5
+    assert (len(first), len(second)) == (12, 5)  # a long thread, and one as it was bought
     assert all(number_of(line, "x1") > middle for line in first)
     assert all(number_of(line, "x1") < middle for line in second)
-    assert len(of_class(strip(planned, 1, paper=False), "coup")) == 1
+    assert len(of_class(strip(planned, 1, paper=False), "coup")) == 2  # the coupler and its locknut
     assert of_class(strip(planned, 2, paper=False), "coup") == []
+    assert "long thread" in texts(strip(planned, 1))
+    assert "open end, factory" not in desc(strip(planned, 1))
+    assert "At the datum end: joint, factory thread." in desc(strip(planned, 2))
 
 
 def test_a_straight_stick_has_a_strip_without_marks() -> None:
@@ -566,10 +570,12 @@ def test_the_same_plan_gives_the_same_drawing_in_every_process() -> None:
     code = (
         "import hashlib, json, sys; from bendcore import plan; from bendcore.drawing import *; "
         "p = plan(json.load(sys.stdin)); "
-        "print(hashlib.sha256((strip(p, 2) + stick_isometric(p, 2) + run_isometric(p)).encode()).hexdigest())"
+        "told = strip(p, 2) + stick_isometric(p, 2) + run_isometric(p) + pose(p, 2, 3); "
+        "print(hashlib.sha256(told.encode()).hexdigest())"
     )
     planned = run_07()
-    here = hashlib.sha256((strip(planned, 2) + stick_isometric(planned, 2) + run_isometric(planned)).encode())
+    drawn = strip(planned, 2) + stick_isometric(planned, 2) + run_isometric(planned) + pose(planned, 2, 3)
+    here = hashlib.sha256(drawn.encode())
     for seed in ("1", "2"):
         told = subprocess.run(
             [sys.executable, "-c", code],

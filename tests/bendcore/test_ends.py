@@ -20,6 +20,11 @@ def warnings(plan: dict[str, Any]) -> list[tuple[str, str, str]]:
     return [(found["rule"], found["level"], found["where"]) for found in plan["findings"]]
 
 
+def made_as(end: dict[str, Any]) -> dict[str, Any]:
+    """An end without its thread, which has tests of its own below."""
+    return {key: value for key, value in end.items() if key != "thread"}
+
+
 def test_ends_are_open_and_add_nothing_unless_told() -> None:
     (stick,) = planned(LEAST)["sticks"]
     assert stick["start"] == {"kind": "open", "allowance": 0.0}
@@ -33,8 +38,8 @@ def test_each_kind_of_end_takes_an_allowance(kind: str) -> None:
         run(ends={"start": {"kind": kind, "allowance": 14}, "finish": {"kind": kind, "allowance": 9.5}})
     )
     (stick,) = plan["sticks"]
-    assert stick["start"] == {"kind": kind, "allowance": 14.0}
-    assert stick["finish"] == {"kind": kind, "allowance": 9.5}
+    assert made_as(stick["start"]) == {"kind": kind, "allowance": 14.0}
+    assert made_as(stick["finish"]) == {"kind": kind, "allowance": 9.5}
     # 2737.336263712055 + 14 + 9.5
     assert plan["developed_length"] == pytest.approx(2760.836263712055, abs=CLOSE)
     assert plan["findings"] == []
@@ -72,7 +77,7 @@ def test_a_negative_allowance_shortens_the_stick() -> None:
 @pytest.mark.parametrize("end", [{"kind": "spout"}, {"kind": "spout", "allowance": None}])
 def test_an_untold_allowance_is_null_counts_nothing_and_is_warned_of(end: dict[str, Any]) -> None:
     plan = planned(run(ends={"start": end, "finish": {"kind": "coupler", "allowance": 3}}))
-    assert plan["sticks"][0]["start"] == {"kind": "spout", "allowance": None}
+    assert made_as(plan["sticks"][0]["start"]) == {"kind": "spout", "allowance": None}
     assert bends(plan)[0]["begin"] == pytest.approx(1127.0, abs=CLOSE)
     assert warnings(plan) == [("allowance-untold", "warn", "ends.start")]
 
@@ -88,7 +93,7 @@ def test_each_end_with_an_untold_allowance_has_its_own_warning() -> None:
 @pytest.mark.parametrize("kind", KINDS[1:])
 def test_no_kind_but_open_has_an_invented_allowance(kind: str) -> None:
     plan = planned(run(ends={"finish": {"kind": kind}}))
-    assert plan["sticks"][-1]["finish"] == {"kind": kind, "allowance": None}
+    assert made_as(plan["sticks"][-1]["finish"]) == {"kind": kind, "allowance": None}
     assert warnings(plan) == [("allowance-untold", "warn", "ends.finish")]
 
 
@@ -107,7 +112,7 @@ def test_an_open_end_may_have_an_allowance() -> None:
 
 def test_an_allowance_of_nothing_is_told_and_not_warned_of() -> None:
     plan = planned(run(ends={"start": {"kind": "spout", "allowance": 0}}))
-    assert plan["sticks"][0]["start"] == {"kind": "spout", "allowance": 0.0}
+    assert made_as(plan["sticks"][0]["start"]) == {"kind": "spout", "allowance": 0.0}
     assert plan["findings"] == []
 
 
@@ -123,11 +128,12 @@ def test_the_allowances_stand_at_the_first_and_the_last_stick_only() -> None:
         )
     )
     first, last = plan["sticks"]
-    assert (first["start"], first["finish"]) == (
+    assert (made_as(first["start"]), made_as(first["finish"])) == (
         {"kind": "spout", "allowance": 14.0},
         {"kind": "coupler", "gap": 0.0},
     )
-    assert (last["start"], last["finish"]) == ({"kind": "joint"}, {"kind": "connector", "allowance": 6.0})
+    assert made_as(last["start"]) == {"kind": "joint"}
+    assert last["finish"] == {"kind": "connector", "allowance": 6.0}
     assert plan["developed_length"] == pytest.approx(7020.0, abs=CLOSE)
 
 
@@ -174,3 +180,47 @@ def test_another_kind_of_end_is_refused_with_those_there_are(kind: str) -> None:
     assert (problem["code"], problem["where"]) == ("not-a-choice", "ends.start.kind")
     for allowed in KINDS:
         assert allowed in problem["text"]
+
+
+# ---------------------------------------------------------------------------------------------------- threads
+
+
+@pytest.mark.parametrize(
+    ("kind", "threads"),
+    [
+        ("open", (None, None)),
+        ("connector", (None, None)),
+        ("spout", ("factory", "cut")),
+        ("coupler_and_male_bush", ("factory", "cut")),
+        ("locknuts_and_female_bush", ("factory", "cut")),
+        ("coupler", ("factory", "cut")),
+        ("flexible", ("factory", "cut")),
+    ],
+)
+def test_an_end_that_screws_on_is_threaded_and_one_thread_is_as_bought(kind: str, threads: Any) -> None:
+    end = {"kind": kind, "allowance": 0}
+    (stick,) = planned(run(ends={"start": end, "finish": end}))["sticks"]
+    assert (stick["start"].get("thread"), stick["finish"].get("thread")) == threads
+    assert stick["blank"]["threads"] == threads.count("cut")
+
+
+def test_a_whole_length_keeps_both_its_threads() -> None:
+    end = {"kind": "spout", "allowance": 0}
+    (stick,) = planned(points([0, 0, 0], [0, 0, 3750], ends={"start": end, "finish": end}))["sticks"]
+    assert (stick["start"]["thread"], stick["finish"]["thread"]) == ("factory", "factory")
+    assert stick["blank"] == {"length": 3750.0, "offcut": False, "cuts": 0, "threads": 0}
+
+
+def test_the_thread_as_bought_goes_to_the_one_end_that_wants_it() -> None:
+    (stick,) = planned(run(ends={"finish": {"kind": "spout", "allowance": 0}}))["sticks"]
+    assert (stick["start"].get("thread"), stick["finish"]["thread"]) == (None, "factory")
+
+
+def test_plain_conduit_has_no_threads() -> None:
+    plan = planned(points([0, 0, 0], [0, 0, 7000], conduit={**LEAST["conduit"], "joining": "plain"}))
+    assert [stick[end] for stick in plan["sticks"] for end in ("start", "finish")] == [
+        {"kind": "open", "allowance": 0.0},
+        {"kind": "coupler", "gap": 0.0},
+        {"kind": "joint"},
+        {"kind": "open", "allowance": 0.0},
+    ]

@@ -60,8 +60,8 @@ def test_whole_lengths_need_no_cut_and_go_first() -> None:
 
 def test_a_joint_is_told_once_at_the_earlier_sticks_finish() -> None:
     first, last = planned(straight(4000.0, gap=2))["sticks"]
-    assert first["finish"] == {"kind": "coupler", "gap": 2.0}
-    assert last["start"] == {"kind": "joint"}
+    assert first["finish"] == {"kind": "coupler", "gap": 2.0, "thread": "factory"}
+    assert last["start"] == {"kind": "joint", "thread": "factory"}
 
 
 def test_cut_lengths_and_gaps_add_up_to_the_developed_length() -> None:
@@ -256,11 +256,6 @@ def test_a_stretch_of_bends_longer_than_stock_is_refused_with_the_bends_in_it() 
     # Arcs 1927 to 2041.668, 2295.668 to 2410.336, 2664.336 to 2779.004; the next joint at 2979.004395568082.
     assert problem["stretch_mm"] == pytest.approx(1252.004395568082, abs=CLOSE)
     assert problem["over_mm"] == pytest.approx(52.004395568082, abs=CLOSE)
-
-
-def test_costs_are_refused_by_name_for_now() -> None:
-    spec = run(joints={"costs": {"stick": 1.0}})
-    assert places(refused(spec)) == [("not-yet", "joints.costs")]
 
 
 @pytest.mark.parametrize("joints", ["some", "", None, [], 3, True])

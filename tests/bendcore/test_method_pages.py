@@ -22,16 +22,21 @@ HALF_A_LAST_DIGIT = 0.005 + 1e-7
 
 EXPECTED_PAGES = {
     "banks.md",
+    "capacity.md",
+    "fitting.md",
     "joints.md",
     "kicks.md",
     "offsets.md",
+    "order.md",
     "right-angle.md",
     "roll.md",
     "rolling.md",
     "routes.md",
+    "rules.md",
     "saddles.md",
     "set-lines.md",
     "springback.md",
+    "supports.md",
 }
 
 _BLOCK = re.compile(
@@ -196,41 +201,3 @@ def test_the_least_output_on_the_contracts_page_has_only_keys_that_a_plan_has() 
             holds(told[0], wanted[0], f"{path}[0]")
 
     holds(answer, least, "plan")
-
-
-REFUSED_FOR_NOW = {
-    # as the page's table names it: (the place, what is added to a run)
-    "bender": ("bender", {"bender": {"hold_min": 100.0}}),
-    "joints.costs": ("joints.costs", {"joints": {"costs": {"stick": 1.0}}}),
-    "cables": ("cables", {"cables": [{"csa_mm2": 4, "type": "stranded", "count": 6}]}),
-    "rules": ("rules", {"rules": "uk"}),
-    "fit_from": ("fit_from", {"fit_from": "finish"}),
-    "fitting": (
-        "route.steps[1].fitting",
-        {"route": {"steps": [{"leg": 900}, {"fitting": {"kind": "draw_in_box"}}, {"leg": 900}]}},
-    ),
-    "conduit.stock": (
-        "conduit.stock",
-        {"conduit": {"outside_diameter": 20.0, "stock_length": 3750.0, "stock": [{"length": 1800}]}},
-    ),
-}
-
-
-def test_the_contracts_page_lists_what_is_refused_for_now() -> None:
-    text = CONTRACT.read_text(encoding="utf-8")
-    table = text.split("| refused |")[1].split("\n\n")[0]
-    cells = [line.split("|")[1] for line in table.splitlines()[2:]]
-    assert {name for cell in cells for name in re.findall(r"`([a-z_.]+)`", cell)} == REFUSED_FOR_NOW.keys()
-
-
-@pytest.mark.parametrize("name", REFUSED_FOR_NOW)
-def test_what_the_contracts_page_says_is_refused_is_refused_by_name(name: str) -> None:
-    place, change = REFUSED_FOR_NOW[name]
-    run = {
-        "conduit": {"outside_diameter": 20.0, "stock_length": 3750.0},
-        "former": {"centreline_radius": 73.0},
-        "route": {"points": [[0, 0, 0], [0, 0, 1200]]},
-    }
-    assert "problems" not in answer_of(run)
-    problems = answer_of({**run, **change})["problems"]
-    assert [(problem["code"], problem["where"]) for problem in problems] == [("not-yet", place)]

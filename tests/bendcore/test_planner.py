@@ -42,21 +42,27 @@ def test_sticks_are_numbered_from_start_to_finish_and_bends_within_each() -> Non
     assert len(plan["sticks"]) > 1
     for stick in plan["sticks"]:
         assert [bend["number"] for bend in stick["bends"]] == list(range(1, len(stick["bends"]) + 1))
-    # 1 right angle, 2 of the offset, 3 and 4 of the saddle sets, 2 of the box set, 1 of the kick
-    assert [bend["corner"] for bend in bends(plan)] == list(range(1, 14))
+    # 1 right angle, 2 of the offset, 3 and 4 of the saddle sets, 2 of the box set, 1 of the kick; corner 13
+    # is the bought bend's, and the tee has none
+    assert [bend["corner"] for bend in bends(plan)] == [*range(1, 13), 14]
 
 
 def test_cut_lengths_and_joint_gaps_add_up_to_the_developed_length() -> None:
     plan = planned(EVERYTHING)
-    gaps = 2.0 * (len(plan["sticks"]) - 1)
+    finishes = [stick["finish"] for stick in plan["sticks"]]
+    tee, bought = (finish["gap"] for finish in finishes if finish["kind"] in ("tee", "bought_bend"))
+    assert tee == 80.0
+    # 130 in, and untold out as little as can be: T = 90; less the gain 90 (2 - pi/2)
+    assert bought == pytest.approx(130.0 + 90.0 - 38.628_330_588_459, abs=CLOSE)
+    gaps = tee + bought + 2.0 * (len(finishes) - 3)
     assert sum(stick["cut_length"] for stick in plan["sticks"]) + gaps == pytest.approx(
         plan["developed_length"], abs=CLOSE
     )
 
 
 def test_the_total_bend_of_everything_is_the_sum_of_its_parts() -> None:
-    # 90 + 2 * 45 + (30 + 60 + 30) + 4 * 30 + 2 * 15 + 30
-    assert planned(EVERYTHING)["total_bend"] == 480.0
+    # 90 + 2 * 45 + (30 + 60 + 30) + 4 * 30 + 2 * 15 + the bought bend's 90 + 30
+    assert planned(EVERYTHING)["total_bend"] == 570.0
 
 
 def test_begin_is_the_outline_position_begin_and_the_mark_of_the_begin_line() -> None:

@@ -11,8 +11,8 @@ from bendcore.errors import BendError, Conflict, SpecProblem
 from bendcore.reader import (
     REFUSED,
     Choice,
-    Coming,
     Count,
+    Flag,
     Kind,
     Listed,
     Nullable,
@@ -249,9 +249,11 @@ def test_null_stands_for_not_known_only_where_it_may() -> None:
     assert told(LENGTH, None) == [("wrong-type", "here")]
 
 
-def test_what_is_still_to_come_is_refused_by_name() -> None:
-    assert told(Coming("it comes later"), 5) == [("not-yet", "here")]
-    assert "it comes later" in text_of(Coming("it comes later"), None)
+def test_a_flag_is_true_or_false_and_nothing_else() -> None:
+    assert read(Flag(), True) is True
+    assert read(Flag(), False) is False
+    for other in (0, 1, "true", None, []):
+        assert told(Flag(), other) == [("wrong-type", "here")]
 
 
 # ---------------------------------------------------------------------------------------------------- records

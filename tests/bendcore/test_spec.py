@@ -51,11 +51,7 @@ ACCEPTED: dict[str, Any] = {
     "joints": {"clearance": 100},
     "parallel": {"count": 2, "spacing": 40, "toward": "right"},
     "tolerance": {"angle": 1.5},
-}
-# Keys of the table that wait for a later version.
-REFUSED: dict[str, Any] = {
-    "bender": {"hold_min": 100.0, "swing_min": 80.0, "motion": "tail"},
-    "cables": [{"csa_mm2": 2.5, "type": "single", "count": 6}],
+    "bender": {"hold_min": 100.0, "swing_min": 80.0, "motion": "hooked"},
     "rules": "uk",
     "fit_from": "finish",
 }
@@ -116,30 +112,67 @@ def test_a_key_of_the_contract_is_accepted(key: str) -> None:
     assert read(run(**{key: ACCEPTED[key]}))
 
 
-@pytest.mark.parametrize("key", REFUSED)
-def test_a_key_of_the_contract_that_waits_is_refused_by_name_and_says_what_comes(key: str) -> None:
-    (problem,) = refused(run(**{key: REFUSED[key]}))
-    assert (problem["code"], problem["where"]) == ("not-yet", key)
-    assert "not planned yet" in problem["text"]
-    assert len(problem["text"]) > 40
+def test_cables_are_judged_by_a_rule_pack_and_told_as_it_reckons() -> None:
+    metric = [{"csa_mm2": 2.5, "type": "solid", "count": 6}]
+    gauge = [{"size": "12 AWG", "insulation": "THHN", "count": 3}]
+    assert read(run(rules="uk", cables=metric)).cables[0].count == 6
+    assert read(run(rules="us", cables=gauge)).cables[0].count == 3
+    assert places(refused(run(cables=metric))) == [("missing-key", "rules")]
+    assert places(refused(run(rules="us", cables=metric))) == [("conflict", "cables[0]")]
+    assert places(refused(run(rules="uk", cables=[*metric, *gauge]))) == [("conflict", "cables[1]")]
+    both = {**metric[0], **gauge[0]}
+    assert places(refused(run(rules="uk", cables=[both]))) == [("conflict", "cables[0]")]
+    assert places(refused(run(rules="uk", cables=[{"count": 3}]))) == [("conflict", "cables[0]")]
+    assert places(refused(run(rules="uk", cables=[3]))) == [("wrong-type", "cables[0]")]
 
 
-def test_every_waiting_key_is_told_at_once() -> None:
-    assert set(places(refused(run(**REFUSED)))) == {("not-yet", key) for key in REFUSED}
-
-
-def test_fitting_from_the_start_is_what_is_planned_and_may_be_said() -> None:
-    assert planned(run(fit_from="start")) == planned(LEAST)
-
-
-def test_waiting_parts_inside_a_key_are_refused_by_name() -> None:
-    conduit = {"outside_diameter": 20.0, "stock_length": 3750.0, "stock": [{"length": 3000, "count": 5}]}
-    assert places(refused(run(conduit=conduit))) == [("not-yet", "conduit.stock")]
-    assert places(refused(run(joints={"costs": {"cut": 1}}))) == [("not-yet", "joints.costs")]
-    fitting = {"fitting": {"kind": "draw_in_box", "leg_in": 50, "leg_out": 50}}
-    assert places(refused(steps({"leg": 500}, fitting, {"leg": 500}))) == [
-        ("not-yet", "route.steps[1].fitting")
+def test_lengths_to_cut_from() -> None:
+    offcut = {"length": 1800, "threaded_ends": 1, "count": 2}
+    own = {"outside_diameter": 20.0, "stock_length": 3750.0}
+    lengths = read(run(conduit={**own, "stock": [offcut]})).conduit.lengths
+    assert [(each.length, each.threaded_ends, each.count) for each in lengths] == [
+        (3750.0, 2, None),
+        (1800.0, 1, 2),
     ]
+    # the catalogue's length stands beside offcuts, and gives way to lengths bought at will
+    catalogued = {"catalogue": "steel-20-heavy", "stock": [offcut]}
+    assert [each.length for each in read(run(conduit=catalogued)).conduit.lengths] == [3750.0, 1800.0]
+    bought = {"catalogue": "steel-20-heavy", "stock": [{"length": 3000}, offcut]}
+    conduit = read(run(conduit=bought)).conduit
+    assert [each.length for each in conduit.lengths] == [3000.0, 1800.0]
+    assert conduit.stock_length == 3000.0
+    both = {**own, "stock": [{"length": 3000}]}
+    assert places(refused(run(conduit=both))) == [("conflict", "conduit.stock_length")]
+    assert places(refused(run(conduit={**own, "stock": []}))) == [("out-of-range", "conduit.stock")]
+
+
+def test_a_fitting_says_what_it_needs() -> None:
+    def told(**fitting: Any) -> list[tuple[str, str]]:
+        return places(refused(steps({"leg": 500}, {"fitting": fitting}, {"leg": 500})))
+
+    at = "route.steps[1].fitting"
+    assert told(kind="tee", toward="in") == [("conflict", f"{at}.toward")]
+    assert told(kind="tee", radius=50) == [("conflict", f"{at}.radius")]
+    assert told(kind="tee", angle=90) == [("missing-key", f"{at}.toward")]
+    assert told(kind="bought_bend") == [("missing-key", f"{at}.angle")]
+    assert told(kind="bought_bend", angle=90, toward="in") == [("missing-key", f"{at}.radius")]
+    short = told(kind="bought_bend", angle=90, toward="in", radius=100, leg_in=99, leg_out=150)
+    assert short == [("out-of-range", f"{at}.leg_in")]
+    assert told(kind="tee", draw_in="yes") == [("wrong-type", f"{at}.draw_in")]
+    assert told(kind="elbow") == [("not-a-choice", f"{at}.kind")]
+
+
+def test_a_bender_is_a_frame_of_planes_and_boxes() -> None:
+    def told(**bender: Any) -> list[tuple[str, str]]:
+        return places(refused(run(bender=bender)))
+
+    flat = {"normal": [0, 0, 0], "offset": -500}
+    assert told(floor=flat) == [("out-of-range", "bender.floor.normal")]
+    assert told(planes=[flat]) == [("out-of-range", "bender.planes[0].normal")]
+    inside_out = {"min": [0, 0, 0], "max": [10, 0, 10]}
+    assert told(bodies=[inside_out]) == [("conflict", "bender.bodies[0].max")]
+    assert told(motion="rolling") == [("not-a-choice", "bender.motion")]
+    assert told(hold_min=-1) == [("out-of-range", "bender.hold_min")]
 
 
 @pytest.mark.parametrize(

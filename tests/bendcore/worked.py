@@ -31,7 +31,13 @@ LEAST: dict[str, Any] = {
 
 EVERYTHING: dict[str, Any] = {
     "run": "Fenwater Creamery, plant room 2",
-    "conduit": {"outside_diameter": 20.0, "stock_length": 3000.0, "joining": "threaded", "wall": 1.6},
+    "conduit": {
+        "outside_diameter": 20.0,
+        "stock_length": 3000.0,
+        "stock": [{"length": 1400.0, "threaded_ends": 1, "count": 1}],
+        "joining": "threaded",
+        "wall": 1.6,
+    },
     "former": {"centreline_radius": 73.0, "set_line": {"kind": "arrow", "take_up": 127.0}},
     "calibration": {"k": 0.02, "c": 1.0, "sd": 0.4, "risk": 0.025, "scale": 0.5},
     "route": {
@@ -58,6 +64,20 @@ EVERYTHING: dict[str, Any] = {
             {"leg": 900.0, "to": "back"},
             {"box_set": {"rise": 30.0, "angle": 15.0, "toward": "in"}},
             {"leg": 400.0},
+            {"fitting": {"kind": "tee", "leg_in": 40.0, "leg_out": 40.0}},
+            {"leg": 500.0},
+            {
+                "fitting": {
+                    "kind": "bought_bend",
+                    "angle": 90.0,
+                    "toward": "down",
+                    "radius": 90.0,
+                    "leg_in": 130.0,
+                    "leg_out": None,
+                    "draw_in": False,
+                }
+            },
+            {"leg": 600.0},
             {"kick": {"rise": 200.0, "angle": 30.0, "toward": "in"}},
         ],
     },
@@ -65,7 +85,25 @@ EVERYTHING: dict[str, Any] = {
         "start": {"kind": "spout", "allowance": 14.0},
         "finish": {"kind": "connector", "allowance": -3.0},
     },
-    "joints": {"clearance": 100.0, "min_piece": 200.0, "gap": 2.0},
+    "joints": {
+        "clearance": 100.0,
+        "min_piece": 200.0,
+        "gap": 2.0,
+        "costs": {"stick": 3.0, "metre": 4.0, "cut": 1.0, "thread": 2.0, "running_coupler": 4.0},
+        "long_thread": 45.0,
+        "union_gap": 30.0,
+    },
+    "bender": {
+        "hold_min": 10.0,
+        "swing_min": 10.0,
+        "motion": "tail",
+        "floor": {"normal": [0.0, 1.0, 0.0], "offset": -4000.0},
+        "planes": [{"normal": [0.0, 0.0, -1.0], "offset": -5000.0}],
+        "bodies": [{"min": [-250.0, -480.0, -90.0], "max": [200.0, -70.0, 90.0]}],
+    },
+    "cables": [{"csa_mm2": 2.5, "count": 3, "type": "solid"}],
+    "rules": "uk",
+    "fit_from": "both",
     "tolerance": {"angle": 1.5, "length": 3.0, "end_out": 12.0},
 }
 """One of everything that is planned, for a single conduit."""

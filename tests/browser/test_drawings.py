@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from bendcore import Bank, Dialect, Plan, SpecProblem, Units, plan
-from bendcore.drawing import TOKENS, run_isometric, stick_isometric, strip, stylesheet
+from bendcore.drawing import TOKENS, pose, run_isometric, stick_isometric, strip, stylesheet
 from bendcore.drawing.lettering import ASCENT, DESCENT, WIDTHS
 
 TOUCH = 0.25
@@ -144,7 +144,11 @@ def drawings_of(planned: Plan, *, units: Units, dialect: Dialect) -> dict[str, s
             highlight=held,
             paper=False,
         )
-    corners = len(planned.route.corners)
+        for bend in [bend for bend in stick.bends if bend.order is not None][:4]:
+            for width in (240.0, 328.0, 560.0):
+                keep(f"pose {number}", pose, number, bend.number, width=width)
+            keep(f"pose {number}", pose, number, bend.number, width=196.0, height=216.0, paper=False)
+    corners = sum(corner.angle > 0.0 for corner in planned.route.corners)
     keep("run", run_isometric, width=210.0)
     keep("run", run_isometric, width=520.0, bold=1)
     keep("run", run_isometric, width=196.0, height=216.0, bold=len(planned.sticks), paper=False)
@@ -277,6 +281,13 @@ def stairs(corners: int, tread: float) -> list[list[float]]:
     return [[tread * ((i + 1) // 2), 0.0, tread * (i // 2)] for i in range(corners + 2)]
 
 
+BENDER: dict[str, Any] = {
+    "hold_min": 60.0,
+    "swing_min": 20.0,
+    "floor": {"normal": [0, 1, 0], "offset": -900.0},
+    "bodies": [{"min": [-260, -880, -120], "max": [160, -60, 120]}],
+}
+
 AWKWARD: dict[str, dict[str, Any]] = {
     "a straight stick along a line of sight": {"route": {"points": [[0, 0, 0], [800, -800, 800]]}},
     "a straight stick straight up": {"route": {"points": [[0, 0, 0], [0, 0, 5]]}},
@@ -310,6 +321,58 @@ AWKWARD: dict[str, dict[str, Any]] = {
     "twenty bends": {"route": {"points": stairs(20, 320.0)}},
     "forty bends": {"route": {"points": stairs(40, 320.0)}},
     "two hundred bends": {"route": {"points": stairs(200, 320.0)}},
+    "a stick that is turned round in the bender": {
+        "bender": {**BENDER, "hold_min": 300.0},
+        "route": {"points": [[0, 0, 0], [0, 0, 250], [900, 0, 250], [900, 250, 250]]},
+    },
+    "a bender that lies flat": {
+        "bender": {**BENDER, "floor": {"normal": [0, 0, 1], "offset": -700}, "bodies": []},
+        "route": {"points": [[0, 0, 0], [0, 0, 700], [900, 0, 700], [900, 900, 700], [900, 900, 1500]]},
+    },
+    "a bender in which the stick stands upright": {
+        "bender": {"floor": {"normal": [1, 0, 0], "offset": -1200}},
+        "route": {"points": [[0, 0, 0], [0, 0, 700], [900, 0, 700], [900, 900, 700]]},
+    },
+    "a bender that stands aslant and rolls its shoe": {
+        "bender": {
+            **BENDER,
+            "motion": "hooked",
+            "floor": {"normal": [0.3, 1, 0.4], "offset": -300},
+            "planes": [{"normal": [0, 0, -1], "offset": -400}],
+        },
+        "route": {"points": [[0, 0, 0], [0, 0, 700], [900, 300, 700], [900, 900, 100]]},
+    },
+    "a bend at the very ends of a stick": {
+        "route": {"points": [[0, 0, 0], [73, 0, 0], [73, 500, 0], [146, 500, 0]]},
+    },
+    "fittings of every kind on a short run": {
+        "joints": {},
+        "conduit": {"outside_diameter": 20.0, "stock_length": 3750.0},
+        "rules": "uk",
+        "route": {
+            "heading": "up",
+            "steps": [
+                {"leg": 400},
+                {"fitting": {"kind": "draw_in_box", "leg_in": 40, "leg_out": 40}},
+                {"leg": 500},
+                {"fitting": {"kind": "tee", "angle": 90, "toward": "right", "leg_in": 50, "leg_out": 50}},
+                {"leg": 500},
+                {
+                    "fitting": {
+                        "kind": "bought_bend",
+                        "angle": 90,
+                        "toward": "in",
+                        "radius": 80,
+                        "leg_in": 110,
+                        "leg_out": 110,
+                    }
+                },
+                {"leg": 500},
+                {"fitting": {"kind": "inspection_bend", "angle": 90, "toward": "up"}},
+                {"leg": 300},
+            ],
+        },
+    },
     "five hundred corners": {
         "conduit": {"outside_diameter": 20.0, "stock_length": 3750.0},
         "joints": {},

@@ -1,5 +1,5 @@
-"""How fast runs are planned: plans per second, linearity to 500 corners, the ratio to a CAD kernel, import
-time.
+"""How fast runs are planned: plans per second, linearity to 500 corners, the ratio to a CAD kernel, whole
+runs with bending order and least-cost joints, import time.
 
     python tests/load/bench_plan.py [--routes N] [--passes N] [--json]
 
@@ -58,8 +58,8 @@ def spec_of(route: dict[str, Any], rng: random.Random, **more: Any) -> dict[str,
     } | more
 
 
-def by_points(rng: random.Random, corners: int) -> list[Point]:
-    """Corners of usual and odd angles, in any plane, with 300 to 900 mm left straight."""
+def by_points(rng: random.Random, corners: int, *, scale: float = 1.0) -> list[Point]:
+    """Corners of usual and odd angles, in any plane, with 300 to 900 mm left straight, times a scale."""
     heading = [0.0, 0.0, 1.0]
     at = [rng.uniform(0, 5000), rng.uniform(0, 5000), 0.0]
     points = [at]
@@ -67,7 +67,7 @@ def by_points(rng: random.Random, corners: int) -> list[Point]:
     for _ in range(corners):
         angle = rng.choice(USUAL_ANGLES) if rng.random() < 0.7 else rng.uniform(5.0, 120.0)
         tangent = RADIUS * math.tan(math.radians(angle) / 2)
-        leg = before + rng.uniform(300.0, 900.0) + tangent
+        leg = before + scale * rng.uniform(300.0, 900.0) + tangent
         at = [a + leg * h for a, h in zip(at, heading, strict=True)]
         points.append(at)
         while True:
@@ -82,7 +82,8 @@ def by_points(rng: random.Random, corners: int) -> list[Point]:
         c, s = math.cos(math.radians(angle)), math.sin(math.radians(angle))
         heading = [c * h + s * w / size for h, w in zip(heading, way, strict=True)]
         before = tangent
-    points.append([a + (before + rng.uniform(300.0, 900.0)) * h for a, h in zip(at, heading, strict=True)])
+    last = before + scale * rng.uniform(300.0, 900.0)
+    points.append([a + last * h for a, h in zip(at, heading, strict=True)])
     return points
 
 
@@ -204,6 +205,82 @@ def measure_kernel(routes: int, passes: int) -> dict[str, float] | None:
     return {"engine": engine, "kernel": kernel, "ratio": engine / kernel}
 
 
+COSTS = {"stick": 3.0, "metre": 4.0, "cut": 1.5, "thread": 2.5, "coupler": 1.0, "running_coupler": 4.5}
+
+
+def whole(spec: dict[str, Any]) -> dict[str, Any]:
+    """The run with all that makes it whole: costs of joints, threads, a bender's body, rules and cables."""
+    return spec | {
+        "joints": {"clearance": 110.0, "min_piece": 200.0, "long_thread": 46.0, "costs": COSTS},
+        "bender": bench_machine(),
+        "rules": "uk",
+        "cables": [{"csa_mm2": 2.5, "count": 3}],
+    }
+
+
+def bench_machine() -> dict[str, Any]:
+    """The bench machine of the engine's catalogue."""
+    from bendcore.catalogue import bender_shapes
+
+    return bender_shapes()["bench machine"]
+
+
+def six_bends_in_three_sticks(count: int) -> list[dict[str, Any]]:
+    """Runs of six corners that come to three sticks."""
+    found: list[dict[str, Any]] = []
+    rng = random.Random("six bends, three sticks")
+    while len(found) < count:
+        spec = spec_of({"points": by_points(rng, 6, scale=1.8)}, rng)
+        plain = bendcore.plan(spec | {"joints": {"clearance": 110.0, "min_piece": 200.0}})
+        if isinstance(plain, bendcore.Plan) and len(plain.sticks) == 3:
+            found.append(whole(spec))
+    return found
+
+
+def measure_whole_runs(count: int) -> dict[str, float]:
+    """Milliseconds a plan with order, swept clearance, costs, rules and cables; how many have an order."""
+    specs = six_bends_in_three_sticks(count)
+    bendcore.plan(specs[0])
+    times = [1e3 * seconds_each(bendcore.plan, [spec]) for spec in specs]
+    ordered = sum(
+        all(bend.order is not None for stick in plan.sticks for bend in stick.bends)
+        for plan in map(bendcore.plan, specs)
+        if isinstance(plan, bendcore.Plan)
+    )
+    without = [1e3 * seconds_each(bendcore.plan, [spec_without(spec, "bender")]) for spec in specs]
+    return {
+        "median_ms": statistics.median(times),
+        "worst_ms": max(times),
+        "without_bender_median_ms": statistics.median(without),
+        "runs": count,
+        "with_an_order": ordered,
+    }
+
+
+def spec_without(spec: dict[str, Any], key: str) -> dict[str, Any]:
+    return {name: value for name, value in spec.items() if name != key}
+
+
+def measure_joint_growth(passes: int) -> list[dict[str, float]]:
+    """Milliseconds a plan for longer and longer runs with least-cost joints, fitted from the start and from
+    both ends."""
+    table = []
+    for corners in (25, 50, 100, 200, 500):
+        row: dict[str, float] = {"corners": corners}
+        for key, fit_from in (("from_start_ms", "start"), ("from_both_ms", "both")):
+            found = []
+            for number in range(passes):
+                rng = random.Random(f"growth {corners} {number}")
+                spec = spec_of({"points": by_points(rng, corners)}, rng)
+                joints = {"clearance": 110.0, "min_piece": 200.0, "long_thread": 46.0, "costs": COSTS}
+                found.append(
+                    1e3 * seconds_each(bendcore.plan, [spec | {"joints": joints, "fit_from": fit_from}])
+                )
+            row[key] = statistics.median(found)
+        table.append(row)
+    return table
+
+
 def measure_import(times: int) -> dict[str, float]:
     """Milliseconds of a fresh interpreter that imports the engine, and of one that does nothing, both by the
     clock and by the processor."""
@@ -237,6 +314,8 @@ def main(arguments: list[str] | None = None) -> dict[str, Any]:
         "five_corners_per_second": measure_five_corners(asked.routes, asked.passes),
         "linearity_us_per_corner": measure_linearity(asked.passes),
         "kernel": measure_kernel(max(10, asked.routes // 5), asked.passes),
+        "whole_runs": measure_whole_runs(max(10, asked.routes // 5)),
+        "joint_growth": measure_joint_growth(asked.passes),
         "import": measure_import(max(3, asked.passes)),
     }
     if asked.json:
@@ -256,6 +335,15 @@ def main(arguments: list[str] | None = None) -> dict[str, Any]:
             f"The same five-corner paths filleted in the CAD kernel: {kernel['kernel']:,.0f} a second, "
             f"the engine {kernel['engine']:,.0f}: {kernel['ratio']:.1f} times as many"
         )
+    runs = figures["whole_runs"]
+    print(
+        f"Six bends in three sticks with order, clearance, costs, rules: median {runs['median_ms']:.1f} ms, "
+        f"worst {runs['worst_ms']:.1f} ms of {runs['runs']:.0f} runs, {runs['with_an_order']:.0f} of which "
+        f"have an order; without the bender {runs['without_bender_median_ms']:.1f} ms"
+    )
+    print("Milliseconds a plan, joints at least cost:  corners   from start   from both ends")
+    for row in figures["joint_growth"]:
+        print(f"  {row['corners']:48.0f} {row['from_start_ms']:12.1f} {row['from_both_ms']:16.1f}")
     imported = figures["import"]
     for how in ("clock", "processor"):
         print(

@@ -273,9 +273,13 @@ def make_run(
     plan: Mapping[str, Any],
     line: SetLine,
     method: Callable[[Mapping[str, Any]], Method] = as_planned,
+    fittings: Sequence[tuple[float, float]] = (),
 ) -> MadeRun:
     """Bend every stick of a plan's JSON and screw them together along the run, first stick's start at the
     origin.
+
+    fittings: the two legs of each fitting in the run, as measured on it; the stick before a fitting says by
+    what angle it turns, and at what clock.
 
     The next stick begins the joint's gap further on, in line, and is turned by its `clock` from the closing
     side of the last bend before it. A stick without bends carries that side through unturned.
@@ -290,6 +294,7 @@ def make_run(
     ends: list[tuple[Vector, Vector]] = []
     start = finish = at
     count = len(plan["sticks"])
+    waiting = iter(fittings)
     for index, stick in enumerate(plan["sticks"]):
         assert stick["number"] == index + 1
         made = bend_stick(stick, line, method(stick))
@@ -307,7 +312,8 @@ def make_run(
         if index == 0:
             start = along(here, heading, stick["start"]["allowance"] or 0.0)
         else:
-            assert stick["start"] == {"kind": "joint"}, "a joint is told once, at the earlier stick's finish"
+            assert stick["start"].keys() <= {"kind", "thread"}, "a joint is told once, at the earlier stick"
+            assert stick["start"]["kind"] == "joint"
         for i in range(len(bends)):
             corners.append(moved(made.corner(i)))
             begins.append(moved(made.place(2 * i + 1)))
@@ -322,6 +328,19 @@ def make_run(
         closing = unit(square_part(closing, heading))
         if index == count - 1:
             finish = along(end, heading, -(stick["finish"]["allowance"] or 0.0))
+        elif "angle" in stick["finish"]:
+            fitting = stick["finish"]
+            leg_in, leg_out = next(waiting)
+            corner = along(end, heading, leg_in)
+            if fitting["angle"]:
+                corners.append(corner)
+                side = turned(closing, heading, fitting["clock"]) if any_bend_yet else closing
+                assert any_bend_yet or fitting["clock"] is None
+                axis = cross(heading, side)
+                turn = fitting["angle"]
+                heading, closing = turned(heading, axis, turn), turned(side, axis, turn)
+                any_bend_yet = True
+            at = along(corner, heading, leg_out)
         else:
             at = along(end, heading, stick["finish"]["gap"])
     return MadeRun(start, tuple(corners), finish, tuple(begins), tuple(finishes), tuple(ends))
