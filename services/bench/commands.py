@@ -23,12 +23,40 @@ def add_bender(*, actor: Actor, name: str) -> Bender:
     bender: Bender = make_once(
         lambda: Bender.objects.create(name=name),
         taken=Bender.objects.filter(name=name),
-        problem=FieldProblem(
-            "name", _("there is a bender called %(name)s already") % {"name": name}, "taken"
-        ),
+        problem=_name_taken(name),
     )
     record(actor, "bender added", bender, name=name)
     return bender
+
+
+@command
+def change_bender(*, actor: Actor, bender_id: uuid.UUID, seen: int, **told: Unpack[rules.Body]) -> Bender:
+    """Changes what a bender is called, its body and its least straights; what is not named stays. Released
+    plans keep the order of bending they were made with.
+
+    seen: the version that the person saw. Raises NotAllowed, NotFound, StaleVersion, Invalid.
+    """
+    require(actor, Right.BENDERS)
+    claim_version(queries.bender(bender_id), seen=seen)
+    bender = queries.bender(bender_id)  # read again: what stands now is the version claimed
+    checks = Checks()
+    kept = rules.body(checks, told)
+    checks.done()
+    changed = {name: value for name, value in kept.items() if value != getattr(bender, name)}
+    before = {name: getattr(bender, name) for name in changed}
+    for name, value in changed.items():
+        setattr(bender, name, value)
+    make_once(
+        lambda: bender.save(update_fields=list(changed)),
+        taken=Bender.objects.filter(name=bender.name).exclude(pk=bender.pk),
+        problem=_name_taken(bender.name),
+    )
+    record(actor, "bender changed", bender, before=before, after=changed)
+    return bender
+
+
+def _name_taken(name: str) -> FieldProblem:
+    return FieldProblem("name", _("there is a bender called %(name)s already") % {"name": name}, "taken")
 
 
 @command

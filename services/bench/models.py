@@ -7,9 +7,16 @@ from services.core.scoping import Owned
 
 
 class Bender(Owned):
-    """A machine or tool that bends."""
+    """A machine or tool that bends.
+
+    shape: of its body, one of the engine's catalogue; empty: not known, and no swing is checked.  hold_min,
+    swing_min: least straights, mm; null: the shape's, or none.
+    """
 
     name = models.CharField(max_length=80)
+    shape = models.CharField(max_length=40, blank=True, help_text="id in the engine's catalogue of benders")
+    hold_min_mm = models.FloatField(null=True, blank=True)
+    swing_min_mm = models.FloatField(null=True, blank=True)
     is_active = models.BooleanField(default=True)
     version = models.PositiveIntegerField(default=1)
 

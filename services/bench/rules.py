@@ -29,6 +29,43 @@ class Figures(TypedDict, total=False):
     scale_deg: float | None
 
 
+LONGEST_STRAIGHT_MM: Final = 5000.0
+"""A least straight beyond this is a slip of the keyboard."""
+
+
+class Body(TypedDict, total=False):
+    """What a person may change of a bender. shape: one of the engine's catalogue, or empty; lengths in mm."""
+
+    name: str
+    shape: str
+    hold_min_mm: float | None
+    swing_min_mm: float | None
+
+
+def body(checks: Checks, given: Body) -> Body:
+    """What is given of a bender as it is kept; what is wrong goes to `checks`, each with its field."""
+    kept: Body = {}
+    if "name" in given:
+        kept["name"] = checks.text("name", given["name"], longest=80)
+    if "shape" in given:
+        kept["shape"] = (
+            ""
+            if given["shape"] == ""
+            else checks.choice("shape", given["shape"], list(catalogue.bender_shapes()))
+        )
+    if "hold_min_mm" in given:
+        kept["hold_min_mm"] = _straight(checks, "hold_min_mm", given["hold_min_mm"])
+    if "swing_min_mm" in given:
+        kept["swing_min_mm"] = _straight(checks, "swing_min_mm", given["swing_min_mm"])
+    return kept
+
+
+def _straight(checks: Checks, name: str, value: object) -> float | None:
+    if value is None:
+        return None
+    return checks.number(name, value, unit="mm", at_least=0.0, at_most=LONGEST_STRAIGHT_MM)
+
+
 def conduit(checks: Checks, value: object) -> str:
     """The id of a conduit in the engine's catalogue; what is wrong goes to `checks`."""
     ids = catalogue.conduit_ids()

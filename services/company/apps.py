@@ -8,3 +8,7 @@ class CompanyConfig(AppConfig):
 
     name = "services.company"
     label = "company"
+
+    def ready(self) -> None:
+        """Connects what this app follows."""
+        from services.company import receivers  # noqa: F401

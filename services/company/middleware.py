@@ -3,9 +3,10 @@
 import uuid
 from collections.abc import Callable
 
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 
-from services.company import queries
+from services.company import queries, sessions
 from services.core.commands import Actor
 from services.core.scoping import company_scope
 
@@ -24,6 +25,9 @@ class CompanyScope:
         request.actor = None  # type: ignore[attr-defined]
         request.company = None  # type: ignore[attr-defined]
         user = request.user
+        if user.is_authenticated and sessions.has_ended(request.session):
+            logout(request)
+            user = request.user
         if not user.is_authenticated:
             return self.get_response(request)
         chosen = request.session.get(SESSION_KEY)

@@ -1,11 +1,13 @@
 """Companies, people, memberships, crews and devices."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils import timezone
 
 from services.core.ids import uuid7
 from services.core.scoping import Owned
@@ -32,6 +34,13 @@ class ReadUnits(models.TextChoices):
 
     MM = "mm"
     INCH = "in"
+
+
+class Rules(models.TextChoices):
+    """Whose rules judge a run."""
+
+    UK = "uk"
+    US = "us"
 
 
 class People(BaseUserManager["User"]):
@@ -93,7 +102,20 @@ class Company(models.Model):
     tolerance_mm = models.FloatField(default=2.0)
     risk = models.FloatField(default=0.05)
     foreman_sees_money = models.BooleanField(default=False)
+    rules = models.CharField(
+        max_length=2, choices=Rules, blank=True, default="", help_text="the rule pack; empty: geometry alone"
+    )
+    long_thread_mm = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0.0), MaxValueValidator(500.0)]
+    )
+    union_gap_mm = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(0.0), MaxValueValidator(500.0)]
+    )
+    joint_costs = models.JSONField(
+        default=dict, blank=True, help_text="what a joint's parts cost, as the engine's contract has them"
+    )
     next_ledger_number = models.PositiveBigIntegerField(default=1, editable=False)
+    version = models.PositiveIntegerField(default=1, help_text="of the settings")
 
     class Meta:
         verbose_name_plural = "companies"
@@ -101,6 +123,9 @@ class Company(models.Model):
             models.CheckConstraint(condition=models.Q(words__in=Words.values), name="company_words_known"),
             models.CheckConstraint(
                 condition=models.Q(units__in=ReadUnits.values), name="company_units_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(rules__in=["", *Rules.values]), name="company_rules_known"
             ),
         )
 
@@ -114,6 +139,7 @@ class Membership(Owned):
     person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="memberships")
     role = models.CharField(max_length=20, choices=Role)
     is_active = models.BooleanField(default=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = (
@@ -126,14 +152,20 @@ class Membership(Owned):
 
 
 class Crew(Owned):
-    """People who work together."""
+    """People who work together. A disbanded one stays for what it has made, and its name is free again."""
 
     name = models.CharField(max_length=80)
+    disbanded_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
     members = models.ManyToManyField(Membership, through="CrewMember", related_name="crews")
 
     class Meta:
         ordering = ("name",)
-        constraints = (models.UniqueConstraint(fields=["company", "name"], name="crew_name_once"),)
+        constraints = (
+            models.UniqueConstraint(
+                fields=["company", "name"], condition=Q(disbanded_at__isnull=True), name="crew_name_once"
+            ),
+        )
 
     def __str__(self) -> str:
         return self.name
@@ -152,6 +184,60 @@ class CrewMember(Owned):
 
     def __str__(self) -> str:
         return f"{self.membership_id} in {self.crew_id}"
+
+
+class OneTimeLink(Owned):
+    """A link that opens a door once. Kept is the SHA-256 of its token: who reads the table opens nothing."""
+
+    token_hash = models.CharField(max_length=64, db_index=True, editable=False)
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+def _open_once(*fields: str, name: str) -> Any:
+    """One link at a time that is neither used nor withdrawn."""
+    return models.UniqueConstraint(
+        fields=["company", *fields],
+        condition=Q(used_at__isnull=True, withdrawn_at__isnull=True),
+        name=name,
+    )
+
+
+class Invitation(OneTimeLink):
+    """Takes the person of a mail address into the company, in a role, into crews (their ids as text)."""
+
+    email = models.EmailField()
+    role = models.CharField(max_length=20, choices=Role)
+    crews = models.JSONField(default=list, blank=True)
+
+    class Meta:
+        ordering = ("-made_at",)
+        constraints = (
+            _open_once("email", name="one_open_invitation_an_address"),
+            models.CheckConstraint(condition=Q(role__in=Role.values), name="invitation_role_known"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.role} {self.email}"
+
+
+class ResetLink(OneTimeLink):
+    """Lets a person of the company set a new password without the old one."""
+
+    person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("-made_at",)
+        constraints = (_open_once("person", name="one_open_reset_a_person"),)
+
+    def __str__(self) -> str:
+        return f"{self.person_id} {self.made_at:%Y-%m-%d}"
 
 
 class DeviceKind(models.TextChoices):

@@ -8,3 +8,7 @@ class CoreConfig(AppConfig):
 
     name = "services.core"
     label = "core"
+
+    def ready(self) -> None:
+        """Names the tasks."""
+        from services.core import tasks  # noqa: F401 - importing registers

@@ -2,7 +2,8 @@
 
 import functools
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from typing import Any, ParamSpec, TypeVar
@@ -44,6 +45,26 @@ _running: ContextVar[_Running | None] = ContextVar("command", default=None)
 _on_queued: list[Callable[[], None]] = []
 
 
+@contextmanager
+def one_transaction() -> Iterator[_Running]:
+    """The one transaction of a command, or of a request whose answer is kept with what its command did.
+
+    Commands called inside join it; the worker is woken after its commit.
+    """
+    running = _Running()
+    token = _running.set(running)
+    try:
+        with transaction.atomic():
+            yield running
+            fault_point("before-commit")
+    finally:
+        _running.reset(token)
+    fault_point("after-commit")
+    if running.queued:
+        for wake in _on_queued:
+            wake()
+
+
 def command(function: Callable[P, T]) -> Callable[P, T]:
     """Makes a function a command.
 
@@ -56,20 +77,10 @@ def command(function: Callable[P, T]) -> Callable[P, T]:
     def run(*args: P.args, **kwargs: P.kwargs) -> T:
         if _running.get() is not None:
             return function(*args, **kwargs)
-        running = _Running()
-        token = _running.set(running)
-        try:
-            with transaction.atomic():
-                result = function(*args, **kwargs)
-                if not running.recorded:
-                    raise NoActRecorded(f"{function.__qualname__} recorded no act")
-                fault_point("before-commit")
-        finally:
-            _running.reset(token)
-        fault_point("after-commit")
-        if running.queued:
-            for wake in _on_queued:
-                wake()
+        with one_transaction() as running:
+            result = function(*args, **kwargs)
+            if not running.recorded:
+                raise NoActRecorded(f"{function.__qualname__} recorded no act")
         return result
 
     return run

@@ -70,6 +70,20 @@ class MustNameVersion(DomainError):
     title = "Say which version you changed"
 
 
+class KeyReused(DomainError):
+    """An Idempotency-Key that came before with another body: one of the two is a slip of the sender."""
+
+    code = "key-reused"
+    title = "The key belongs to another request"
+
+
+class StillRunning(DomainError):
+    """The first request with this Idempotency-Key is not answered yet."""
+
+    code = "still-running"
+    title = "The first request is still running"
+
+
 class NotFound(DomainError):
     """Absent, or another company's: the two are told alike."""
 
@@ -113,6 +127,13 @@ class CannotPlan(DomainError):
 
     code = "cannot-plan"
     title = "The run cannot be planned"
+
+
+class TooManyTries(DomainError):
+    """A secret was guessed at too often: wait, then try again."""
+
+    code = "too-many-tries"
+    title = "Too many tries"
 
 
 class Unavailable(DomainError):

@@ -1,4 +1,4 @@
-"""The record of acts, and the outbox of work that follows a commit."""
+"""The record of acts, the outbox of work that follows a commit, and answers kept under their keys."""
 
 from django.db import models
 from django.utils import timezone
@@ -47,3 +47,28 @@ class OutboxEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.task} {self.id}"
+
+
+class KeptAnswer(Owned):
+    """The first answer to a request that named an Idempotency-Key; `status` is null while it is worked on."""
+
+    person_id = models.UUIDField()
+    route = models.CharField(max_length=200)
+    key = models.UUIDField()
+    fingerprint = models.CharField(max_length=64)
+    claim = models.UUIDField()
+    claimed_at = models.DateTimeField()
+    status = models.PositiveSmallIntegerField(null=True)
+    etag = models.CharField(max_length=40, default="", blank=True)
+    body = models.TextField(default="", blank=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=["company", "person_id", "route", "key"], name="one_answer_to_a_key"
+            ),
+        )
+        indexes = (models.Index(fields=["company", "claimed_at"], name="kept_answer_age"),)
+
+    def __str__(self) -> str:
+        return f"{self.route} {self.key}"

@@ -29,16 +29,27 @@ STATUS: Final[Mapping[type[errors.DomainError], int]] = {
     errors.Unguarded: 403,
     errors.MustNameVersion: 428,
     errors.Invalid: 422,
+    errors.KeyReused: 422,
+    errors.StillRunning: 409,
     errors.NotFound: 404,
     errors.NotAllowed: 403,
     errors.StaleVersion: 412,
     errors.IllegalMove: 409,
     errors.RunHasStops: 409,
     errors.CannotPlan: 422,
+    errors.TooManyTries: 429,
     errors.Unavailable: 503,
 }
 
 RETRY_AFTER_SECONDS: Final = 3
+GUESS_AGAIN_AFTER_SECONDS: Final = 900
+"""A quarter of an hour: `AXES_COOLOFF_TIME` of the settings."""
+_WAITS: Final[Mapping[type[errors.DomainError], int]] = {
+    errors.StillRunning: 1,
+    errors.TooManyTries: GUESS_AGAIN_AFTER_SECONDS,
+    errors.Unavailable: RETRY_AFTER_SECONDS,
+}
+"""What Retry-After says."""
 
 
 def status_of(error: errors.DomainError) -> int:
@@ -88,8 +99,8 @@ def answer(request: HttpRequest, error: errors.DomainError) -> HttpResponse:
         response = HttpResponse(
             render_to_string("problem.html", told, request=None if status == 503 else request), status=status
         )
-    if status == 503:
-        response["Retry-After"] = str(RETRY_AFTER_SECONDS)
+    if type(error) in _WAITS:
+        response["Retry-After"] = str(_WAITS[type(error)])
     return response
 
 
@@ -103,7 +114,7 @@ def as_domain_error(error: BaseException) -> errors.DomainError | None:
         return errors.NotAllowed(_("This is not among the rights of your role."))
     if isinstance(error, (RequestDataTooBig, TooManyFieldsSent, TooManyFilesSent)):
         return errors.TooLarge(
-            _("A request carries at most 1 MB, 2,600 fields and 5 files. Send less at a time.")
+            _("A request carries at most 1 MB (2 MB with a file), 3,400 fields and 5 files. Send less.")
         )
     if isinstance(error, SuspiciousOperation):
         return errors.Malformed(_("The request was not understood."))
@@ -129,7 +140,8 @@ def drf_exception_handler(error: Exception, context: Mapping[str, Any]) -> Respo
     ours = as_domain_error(error)
     if ours is not None:
         body = document(ours, instance=getattr(request, "request_id", ""))
-        headers = {"Retry-After": str(RETRY_AFTER_SECONDS)} if body["status"] == 503 else {}
+        wait = _WAITS.get(type(ours))
+        headers = {} if wait is None else {"Retry-After": str(wait)}
         return Response(body, status=body["status"], headers=headers, content_type="application/problem+json")
     if isinstance(error, drf.APIException):
         problems = _flat(error.detail) if isinstance(error, drf.ValidationError) else []

@@ -11,7 +11,8 @@ from rest_framework.views import APIView
 
 from services.company.rights import Right
 from services.core.api import Id, Strict, listed
-from services.costing import queries
+from services.core.openapi import operation
+from services.costing import answers, queries
 from services.costing.models import CostEntry, EntryKind
 from services.costing.queries import CauseScrap, Figures, JobReview, ProjectScrap
 from services.costing.rules import Share
@@ -22,6 +23,7 @@ class ScrapByProject(APIView):
 
     rights: ClassVar = {"GET": Right.SEE_MONEY}
 
+    @operation("Compare jobs by scrap", gives=answers.SCRAP_OF_PROJECT, listed=True)
     def get(self, request: Request) -> Response:
         """Every job that drew material, the one that lost most money first."""
         return listed(request, queries.scrap_by_project(), project_told, key=lambda row: row.project_id)
@@ -32,6 +34,7 @@ class ScrapOfProject(APIView):
 
     rights: ClassVar = {"GET": Right.SEE_MONEY}
 
+    @operation("Tell a job’s scrap", gives=answers.REVIEW)
     def get(self, request: Request, project_id: uuid.UUID) -> Response:
         """By run and by cause, the dearest first."""
         return Response(review_told(queries.job(project_id)))
@@ -52,6 +55,7 @@ class EntriesOfProject(APIView):
 
     rights: ClassVar = {"GET": Right.SEE_MONEY}
 
+    @operation("List a figure’s entries", gives=answers.ENTRY, listed=True, query=answers.ENTRIES_ASKED)
     def get(self, request: Request, project_id: uuid.UUID) -> Response:
         """In the order of the ledger, each with its piece and tick."""
         project = queries.job(project_id).project

@@ -44,7 +44,15 @@ class Contractor:
 
 OSTLEY: Final = Contractor(
     name="Ostley Electrical",
-    settings={"words": "uk", "units": "mm", "currency": "GBP", "time_zone": "Europe/London", "paper": "A4"},
+    settings={
+        "words": "uk",
+        "units": "mm",
+        "currency": "GBP",
+        "time_zone": "Europe/London",
+        "paper": "A4",
+        "rules": "uk",
+        "long_thread_mm": 46.0,
+    },
     people=(
         Someone("Corin Hathersage", "corin@ostley.example", Role.ADMINISTRATOR),
         Someone("Ilse Verrin", "ilse@ostley.example", Role.FOREMAN, "Bench gang"),
@@ -102,6 +110,8 @@ TAMBER: Final = Contractor(
         "currency": "USD",
         "time_zone": "America/Chicago",
         "paper": "Letter",
+        "rules": "us",
+        "union_gap_mm": 38.0,
     },
     people=(
         Someone("Amos Quillfeather", "amos@tamberridge.example", Role.ADMINISTRATOR),

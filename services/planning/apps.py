@@ -8,3 +8,7 @@ class PlanningConfig(AppConfig):
 
     name = "services.planning"
     label = "planning"
+
+    def ready(self) -> None:
+        """Connects what this app follows."""
+        from services.planning import receivers  # noqa: F401

@@ -13,6 +13,10 @@ class Plan(Owned):
     revision = models.PositiveIntegerField()
     spec = models.JSONField()
     result = models.JSONField()
+    rows = models.JSONField(default=list, help_text="the rows as they were typed")
+    overrides = models.JSONField(
+        default=list, help_text="stops of a rule pack that a manager let pass, as they stood"
+    )
     engine_version = models.CharField(max_length=20)
     released_at = models.DateTimeField(default=timezone.now)
     is_current = models.BooleanField(default=True)
@@ -28,6 +32,31 @@ class Plan(Owned):
 
     def __str__(self) -> str:
         return f"{self.run_id} revision {self.revision}"
+
+
+class Override(Owned):
+    """A stop of a rule pack that a manager lets pass, with a reason that the cards print.
+
+    rule, where: of the finding.  finding: its sentence, as it was read.  It holds for the figures that were
+    seen: another finding of the rule at that place wants another.
+    """
+
+    run = models.ForeignKey("projects.Run", on_delete=models.PROTECT, related_name="overrides")
+    rule = models.CharField(max_length=40)
+    where = models.CharField(max_length=80)
+    finding = models.CharField(max_length=500)
+    reason = models.CharField(max_length=300)
+    by = models.ForeignKey("company.User", on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("made_at",)
+        constraints = (
+            models.UniqueConstraint(fields=["company", "run", "rule", "where"], name="override_once"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.run_id} {self.rule}"
 
 
 class StickLine(Owned):

@@ -13,8 +13,8 @@ from typing import Any, Final
 from django.utils.translation import gettext as _
 
 import bendcore
-from bendcore import words
-from services.bench.models import Former, Line
+from bendcore import catalogue, words
+from services.bench.models import Bender, Former, Line
 from services.company.models import Company
 from services.core.errors import FieldProblem
 from services.projects.models import Run
@@ -35,13 +35,25 @@ class RowFinding:
     """What is told at a row of the run sheet, or of the run as a whole.
 
     row: from 0; None for the run.  level: `stop`, `warn` or `note`.  text: a sentence for a person.  rule:
-    stable id of the engine's rule, or the code of its problem.
+    stable id of the engine's rule, or the code of its problem.  where: its place in the engine's spec.
+    edition: of a rule pack's rule; empty for what geometry says.  said: the sentence as it is kept whatever a
+    company reads in, for an override to name.  passed, passed_by: why a manager let it pass, and who.
     """
 
     row: int | None
     level: str
     text: str
     rule: str
+    where: str = ""
+    edition: str = ""
+    said: str = ""
+    passed: str = ""
+    passed_by: str = ""
+
+    @property
+    def may_pass(self) -> bool:
+        """Whether a manager may let it pass: a rule pack's stop, never one of geometry."""
+        return self.level == STOP and bool(self.edition)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +72,8 @@ class Draft:
 
     @property
     def stops(self) -> tuple[RowFinding, ...]:
-        """What stands against a release."""
-        return tuple(finding for finding in self.findings if finding.level == STOP)
+        """What stands against a release: what a manager let pass does not."""
+        return tuple(finding for finding in self.findings if finding.level == STOP and not finding.passed)
 
     @property
     def is_releasable(self) -> bool:
@@ -72,34 +84,87 @@ class Draft:
 # ----------------------------------------------------------------------------------------------------- asking
 
 
-def spec_of(run: Run, company: Company) -> dict[str, Any]:
-    """The engine's spec of a run by its contract; needs the run's former at hand.
+def measured_run(run: Run) -> Run:
+    """The run whose rows it has: itself, or the run of the bank that it lies beside. That must be at hand."""
+    return run.beside if run.beside_id is not None and run.beside is not None else run
 
-    Calibration stands in it when k, c and sd of the former are all known. Raises ValueError while something
-    is to measure.
+
+def spec_of(run: Run, company: Company) -> dict[str, Any]:
+    """The engine's spec of a run by its contract; needs the run's former at hand, and what it lies beside.
+
+    Calibration stands in it when k, c and sd of the former are all known. For a run of a bank the spec asks
+    for the conduits up to it: the last of them is the run. Raises ValueError while something is to measure.
     """
-    return _spec(run, company, to_steps(run.rows))
+    return _spec(run, company, to_steps(measured_run(run).rows))
 
 
 def _spec(run: Run, company: Company, steps: Steps) -> dict[str, Any]:
-    former: Former = run.former
+    source = measured_run(run)
+    former: Former = source.former
     spec: dict[str, Any] = {
         "run": run.label,
         "conduit": {"catalogue": former.conduit},
         "former": {"centreline_radius": former.centreline_radius_mm, "set_line": _set_line(former)},
-        "route": {"heading": run.heading, "standoff": run.standoff_mm, "steps": steps.steps},
+        "route": {"heading": source.heading, "standoff": source.standoff_mm, "steps": steps.steps},
         "ends": {
-            "start": {"kind": run.start_kind, "allowance": run.start_allowance_mm},
-            "finish": {"kind": run.finish_kind, "allowance": run.finish_allowance_mm},
+            "start": {"kind": source.start_kind, "allowance": source.start_allowance_mm},
+            "finish": {"kind": source.finish_kind, "allowance": source.finish_allowance_mm},
         },
-        "joints": {"clearance": company.clearance_mm, "min_piece": company.min_piece_mm},
+        "joints": _joints(company),
         "tolerance": {"angle": company.tolerance_deg, "length": company.tolerance_mm},
+        "fit_from": str(source.fit_from),
     }
     if former.k is not None and former.c_deg is not None and former.sd_deg is not None:
         spec["calibration"] = {"k": former.k, "c": former.c_deg, "sd": former.sd_deg, "risk": company.risk}
         if former.scale_deg is not None:
             spec["calibration"]["scale"] = former.scale_deg
+    bender = _bender(former.bender)
+    if bender is not None:
+        spec["bender"] = bender
+    if company.rules:
+        spec["rules"] = company.rules
+        if run.cables:
+            spec["cables"] = run.cables
+    if run.beside_id is not None:
+        spec["parallel"] = {
+            "count": run.place_in_bank,
+            "spacing": source.bank_spacing_mm,
+            "toward": source.bank_toward,
+            "corners": source.bank_corners,
+        }
     return spec
+
+
+def _joints(company: Company) -> dict[str, Any]:
+    joints: dict[str, Any] = {
+        "clearance": company.clearance_mm,
+        "min_piece": company.min_piece_mm,
+        "long_thread": company.long_thread_mm,
+        "union_gap": company.union_gap_mm,
+    }
+    if company.joint_costs:
+        joints["costs"] = company.joint_costs
+    return joints
+
+
+def _bender(bender: Bender) -> dict[str, Any] | None:
+    """The bender as the engine has it; None where nothing is known of it, and no swing is checked.
+
+    Straights alone are judged where its body is not known.
+    """
+    measured = {"hold_min": bender.hold_min_mm, "swing_min": bender.swing_min_mm}
+    told: dict[str, Any] = {
+        **_shapes().get(bender.shape, {}),
+        **{name: least for name, least in measured.items() if least is not None},
+    }
+    if not told:
+        return None
+    return told if "bodies" in told else {**told, "motion": "both"}
+
+
+@cache
+def _shapes() -> dict[str, dict[str, Any]]:
+    return catalogue.bender_shapes()
 
 
 def _set_line(former: Former) -> dict[str, Any]:
@@ -111,22 +176,29 @@ def _set_line(former: Former) -> dict[str, Any]:
     return line
 
 
+def said_of(finding: bendcore.Finding) -> str:
+    """A finding's sentence as overrides name it: in millimetres and UK words, whatever the company reads."""
+    return words.sentence(finding, bendcore.Units.MM, bendcore.Dialect.UK)
+
+
 def draft(run: Run, company: Company) -> Draft:
     """The run planned as it stands, in memory, with what the engine says told at the rows; needs the run's
-    former at hand. Findings come in the order of the rows, those of the whole run first."""
-    if not run.rows:
+    former and bender at hand, and what it lies beside. Findings come in the order of the rows, those of the
+    whole run first."""
+    run_rows = measured_run(run).rows
+    if not run_rows:
         text = _("Type the route row by row: nothing is measured yet.")
         return Draft(None, (RowFinding(None, STOP, text, "no-rows"),))
-    missing = tuple(to_measure(run.rows))
-    last = len(run.rows) - 1
-    ends = run.rows[last]["then"] == END
+    missing = tuple(to_measure(run_rows))
+    last = len(run_rows) - 1
+    ends = run_rows[last]["then"] == END
     if missing or not ends:
         so_far, refused = _so_far(run, company, missing[0][0] if missing else last + 1)
         if not ends:
             text = _("The run does not end here: type the row after it, or let the run end with this one.")
             refused.append(RowFinding(last, STOP, text, "no-end"))
         return Draft(None, _in_order(refused), missing, so_far)
-    steps = to_steps(run.rows)
+    steps = to_steps(run_rows)
     plan, refused = _planned(
         _spec(run, company, steps), steps.row_of_step, units=bendcore.Units(company.units)
     )
@@ -141,6 +213,9 @@ def draft(run: Run, company: Company) -> Draft:
                 str(finding.level),
                 words.sentence(finding, units, dialect),
                 finding.rule,
+                finding.where,
+                finding.edition,
+                said_of(finding),
             )
             for finding in plan.findings
         ),
@@ -157,24 +232,30 @@ def _planned(
         plan = bendcore.plan(spec)
     except bendcore.SpecProblem as refused:
         return None, [told_problem(each, row_of_step, units=units) for each in refused.problems]
-    if not isinstance(plan, bendcore.Plan):  # pragma: no cover - our specs ask for no bank
-        raise TypeError("one conduit was asked for")
-    return plan, []
+    return the_run_of(plan), []
+
+
+def the_run_of(planned: bendcore.Plan | bendcore.Bank) -> bendcore.Plan:
+    """The plan of the run that a spec was made for: of a bank, the last conduit asked for."""
+    return planned.plans[-1] if isinstance(planned, bendcore.Bank) else planned
 
 
 def _so_far(run: Run, company: Company, count: int) -> tuple[bendcore.Plan | None, list[RowFinding]]:
     """The first rows planned as one stick, and what the engine refuses at them; it has no say yet about what
     the run as a whole needs."""
-    rows = run.rows[:count]
+    rows = measured_run(run).rows[:count]
     if not rows:
         return None, []
     steps = to_steps(rows)
     asked = _spec(run, company, steps) | {"joints": "none", "ends": {}}
+    for judged in ("rules", "cables", "bender"):
+        asked.pop(judged, None)
     then = rows[-1]["then"]
     if then not in (END, KICK):
         # Room for the last bend, and a straight as long as its radius to see it by.
-        radius = run.former.centreline_radius_mm
-        tail = radius * (math.tan(math.radians(rows[-1]["angle_deg"]) / 2.0) + 1.0)
+        radius = measured_run(run).former.centreline_radius_mm
+        angle = rows[-1]["angle_deg"] or 0.0
+        tail = radius * (math.tan(math.radians(angle) / 2.0) + 1.0) + (rows[-1]["leg_out_mm"] or 0.0)
         asked["route"] = {**asked["route"], "steps": [*steps.steps, {"leg": min(tail, _LONGEST_TAIL)}]}
     plan, refused = _planned(asked, steps.row_of_step, units=bendcore.Units(company.units))
     return plan, [each for each in refused if each.row is not None]
@@ -268,6 +349,69 @@ def stick_label(run_label: str, number: int) -> str:
     return f"{run_label}/{number}"
 
 
+# -------------------------------------------------------------------------------------------------- comparing
+
+
+@dataclass(frozen=True, slots=True)
+class StickChange:
+    """One stick in two plans of its run.
+
+    number: along the run.  before, after: the stick by the engine's contract; None where a plan has it not.
+    what: what differs, of `cut length`, `marks`, `angles`, `rolls`, `order`, `joints`, `bends` (their count),
+    `new`, `gone`; empty where both are alike.
+    """
+
+    number: int
+    before: Mapping[str, Any] | None
+    after: Mapping[str, Any] | None
+    what: tuple[str, ...]
+
+
+def difference(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[StickChange]:
+    """Two results of the engine for one run side by side, stick by stick; figures within SAME_WITHIN are
+    alike."""
+    ours = {stick["number"]: stick for stick in before["sticks"]}
+    theirs = {stick["number"]: stick for stick in after["sticks"]}
+    return [
+        StickChange(number, one, other, _changed(one, other))
+        for number in sorted(ours.keys() | theirs.keys())
+        for one, other in [(ours.get(number), theirs.get(number))]
+    ]
+
+
+def _changed(before: Mapping[str, Any] | None, after: Mapping[str, Any] | None) -> tuple[str, ...]:
+    if before is None:
+        return ("new",)
+    if after is None:
+        return ("gone",)
+    found = [] if agrees(before["cut_length"], after["cut_length"]) else ["cut length"]
+    if not all(agrees(before[end], after[end]) for end in ("start", "finish")):
+        found.append("joints")
+    if len(before["bends"]) != len(after["bends"]):
+        return (*found, "bends")
+    pairs = list(zip(before["bends"], after["bends"], strict=True))
+
+    def differ(*path: str) -> bool:
+        return any(not agrees(_at(one, path), _at(other, path)) for one, other in pairs)
+
+    if differ("set", "mark"):
+        found.append("marks")
+    if differ("angle"):
+        found.append("angles")
+    if differ("roll") or not agrees(before.get("clock"), after.get("clock")):
+        found.append("rolls")
+    if differ("order") or differ("held"):
+        found.append("order")
+    return tuple(found)
+
+
+def _at(value: Mapping[str, Any], path: Sequence[str]) -> object:
+    found: Any = value
+    for name in path:
+        found = found[name]
+    return found
+
+
 # ------------------------------------------------------------------------------------------------- the engine
 
 
@@ -289,7 +433,7 @@ def _files(folder: Traversable, path: str) -> list[tuple[str, Traversable]]:
         if each.is_dir():
             if each.name not in ("drawing", "__pycache__"):
                 found += _files(each, here)
-        elif each.name.endswith((".py", ".csv")):
+        elif each.name.endswith((".py", ".csv", ".json")):
             found.append((here, each))
     return found
 

@@ -7,3 +7,6 @@ release_judged = Signal()
 
 run_released = Signal()
 """Sent with run, plan, sticks and actor when a run is released."""
+
+sticks_released = Signal()
+"""Sent with run, plan, sticks and actor when more sticks of a released plan are to be made."""

@@ -3,19 +3,31 @@ make."""
 
 import re
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Any, Final, TypedDict
 
 from django.utils.translation import gettext as _
 
-from bendcore.spec import REACH, REVERSAL, SMALLEST_TURN, EndKind
+from bendcore.errors import SpecProblem
+from bendcore.spec import (
+    REACH,
+    REVERSAL,
+    SMALLEST_TURN,
+    EndKind,
+    FittingKind,
+    GaugeCables,
+    MetricCables,
+)
 from services.core.checks import Checks, said
-from services.core.errors import FieldProblem
-from services.projects.models import Heading
+from services.core.errors import FieldProblem, IllegalMove
+from services.projects.models import BankCorners, FitFrom, Heading, Priority, Project
+from services.projects.walk import headings
 
 MOST_ROWS: Final = 200
-"""Of one run. The field limit in the settings follows from it: the sheet sends eleven fields a row."""
+"""Of one run. The field limit in the settings follows from it: the sheet sends fifteen fields a row."""
 
 FARTHEST_MM: Final = 1000.0
 """Allowances at the ends and the clear distance to the wall stay within this, either way."""
@@ -24,6 +36,7 @@ MEASURED: Final = ("back", "corner", "inside", "wall", "face")
 """What a length is measured from and to."""
 
 BEND, OFFSET, SADDLE_SET, KICK, BOX_SET, END = "bend", "offset", "saddle_set", "kick", "box_set", "end"
+FITTING: Final = "fitting"
 
 FIELDS_OF: Final[Mapping[str, tuple[str, ...]]] = {
     BEND: ("angle_deg", "toward"),
@@ -31,11 +44,25 @@ FIELDS_OF: Final[Mapping[str, tuple[str, ...]]] = {
     SADDLE_SET: ("angle_deg", "toward", "rise_mm", "bends", "width_mm"),
     KICK: ("angle_deg", "toward", "rise_mm"),
     BOX_SET: ("angle_deg", "toward", "rise_mm"),
+    FITTING: ("fitting", "angle_deg", "toward", "radius_mm", "leg_in_mm", "leg_out_mm"),
     END: (),
 }
-"""What may follow a row's length, and the figures it has then; a spread or width is not always wanted."""
+"""What may follow a row's length, and the figures it has then; a spread or width is not always wanted, nor is
+a fitting's angle, radius or leg."""
 
-_BESIDE: Final = ("angle_deg", "toward", "rise_mm", "spread_mm", "spread_toward", "bends", "width_mm")
+_BESIDE: Final = (
+    "angle_deg",
+    "toward",
+    "rise_mm",
+    "spread_mm",
+    "spread_toward",
+    "bends",
+    "width_mm",
+    "fitting",
+    "radius_mm",
+    "leg_in_mm",
+    "leg_out_mm",
+)
 _FIELDS: Final = ("length_mm", "from", "to", "then", *_BESIDE)
 
 Row = TypedDict(
@@ -52,6 +79,10 @@ Row = TypedDict(
         "spread_toward": str | None,
         "bends": int | None,
         "width_mm": float | None,
+        "fitting": str | None,
+        "radius_mm": float | None,
+        "leg_in_mm": float | None,
+        "leg_out_mm": float | None,
     },
 )
 """One row: a straight as the tape read it, and what follows it. None: not measured yet, or not wanted."""
@@ -70,6 +101,18 @@ class RunChange(TypedDict, total=False):
     start_allowance_mm: float | None
     finish_kind: str
     finish_allowance_mm: float | None
+    facing: str
+    fit_from: str
+    cables: Sequence[Mapping[str, object]]
+
+
+class ProjectChange(TypedDict, total=False):
+    """What a person may change of a project."""
+
+    code: str
+    name: str
+    client: str
+    site: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +131,7 @@ def checked_rows(given: object) -> list[Row]:
 
     given: a list of mappings. A missing figure is None. A missing `then` is `bend`, and `end` in the last
     row; a missing `from` is `back`, and `face` in the first row; a missing `to` is `back`, and `face` where
-    the run ends.
+    the run ends. At a fitting both are `corner`.
     Raises Invalid with every problem at once, each at its place (`rows[2].angle_deg`). Whether the rows make
     a run that can be bent is not asked here: that is planning's to tell.
     """
@@ -106,14 +149,15 @@ def checked_rows(given: object) -> list[Row]:
         for index, row in enumerate(given):
             where = f"rows[{index}]"
             if isinstance(row, Mapping):
-                rows.append(_row(checks, row, where, first=index == 0, last=index == last))
+                before = rows[-1]["then"] if rows else None
+                rows.append(_row(checks, row, where, before=before, last=index == last))
             else:
                 checks.refuse(where, _("is no row; an object with its figures is wanted"), "wrong-type")
     checks.done()
     return rows
 
 
-def _row(checks: Checks, given: Mapping[Any, object], where: str, *, first: bool, last: bool) -> Row:
+def _row(checks: Checks, given: Mapping[Any, object], where: str, *, before: str | None, last: bool) -> Row:
     for stranger in given:
         if stranger not in _FIELDS:
             checks.refuse(
@@ -124,10 +168,12 @@ def _row(checks: Checks, given: Mapping[Any, object], where: str, *, first: bool
     then = checks.choice(f"{where}.then", given.get("then", END if last else BEND), FIELDS_OF)
     if then == END and not last:
         checks.refuse(f"{where}.then", _("says that the run ends here, but rows follow"))
+    near = "face" if before is None else "corner" if before == FITTING else "back"
+    far = "face" if then == END else "corner" if then == FITTING else "back"
     row: Row = {
         "length_mm": _length(checks, given, where, "length_mm", least=0.0),
-        "from": checks.choice(f"{where}.from", given.get("from", "face" if first else "back"), MEASURED),
-        "to": checks.choice(f"{where}.to", given.get("to", "face" if then == END else "back"), MEASURED),
+        "from": checks.choice(f"{where}.from", given.get("from", near), MEASURED),
+        "to": checks.choice(f"{where}.to", given.get("to", far), MEASURED),
         "then": then,
         "angle_deg": None,
         "toward": None,
@@ -136,6 +182,10 @@ def _row(checks: Checks, given: Mapping[Any, object], where: str, *, first: bool
         "spread_toward": None,
         "bends": None,
         "width_mm": None,
+        "fitting": None,
+        "radius_mm": None,
+        "leg_in_mm": None,
+        "leg_out_mm": None,
     }
     fields = FIELDS_OF.get(then)
     if fields is None:
@@ -162,7 +212,19 @@ def _row(checks: Checks, given: Mapping[Any, object], where: str, *, first: bool
             checks.refuse(
                 f"{where}.width_mm", _("goes with four bends alone; three bends meet over the middle")
             )
+    if then == FITTING:
+        _fitting(checks, given, where, row)
     return row
+
+
+def _fitting(checks: Checks, given: Mapping[Any, object], where: str, row: Row) -> None:
+    kind = checks.choice(
+        f"{where}.fitting", given.get("fitting") or FittingKind.DRAW_IN_BOX, list(FittingKind)
+    )
+    row["fitting"] = str(kind)
+    row["radius_mm"] = _length(checks, given, where, "radius_mm", above=0.0)
+    row["leg_in_mm"] = _length(checks, given, where, "leg_in_mm", least=0.0)
+    row["leg_out_mm"] = _length(checks, given, where, "leg_out_mm", least=0.0)
 
 
 def _length(
@@ -183,7 +245,7 @@ def _length(
 def _angle(checks: Checks, value: object, where: str, *, then: str) -> float | None:
     if value is None:
         return None
-    if then == BEND:
+    if then in (BEND, FITTING):
         return checks.number(where, value, unit="°", at_least=SMALLEST_TURN, at_most=REVERSAL)
     if then == SADDLE_SET:  # the middle bend of three is twice the outer one
         return checks.number(where, value, unit="°", at_least=SMALLEST_TURN, below=90.0)
@@ -232,11 +294,127 @@ def checked_run(checks: Checks, given: RunChange) -> RunChange:
     if "finish_allowance_mm" in given:
         told = given["finish_allowance_mm"]
         kept["finish_allowance_mm"] = None if told is None else _within(checks, "finish_allowance_mm", told)
+    if "facing" in given:
+        kept["facing"] = checks.text("facing", given["facing"], longest=60, optional=True)
+    if "fit_from" in given:
+        kept["fit_from"] = checks.choice("fit_from", given["fit_from"], FitFrom.values)
+    if "cables" in given:
+        kept["cables"] = checked_cables(checks, given["cables"])
+    return kept
+
+
+MOST_CABLES: Final = 50
+"""Kinds of cable in one run."""
+
+
+def checked_cables(checks: Checks, given: object) -> list[dict[str, object]]:
+    """What is to be drawn in, as the engine has it: by cross-section, or by gauge and insulation."""
+    if not isinstance(given, (list, tuple)) or len(given) > MOST_CABLES:
+        checks.refuse("cables", _("is no list of at most %(most)d kinds of cable") % {"most": MOST_CABLES})
+        return []
+    kept: list[dict[str, object]] = []
+    for index, cable in enumerate(given):
+        where = f"cables[{index}]"
+        if not isinstance(cable, Mapping):
+            checks.refuse(where, _("is no cable; an object with its size and count is wanted"), "wrong-type")
+            continue
+        try:
+            read = (GaugeCables if "size" in cable else MetricCables).from_json(cable, where)
+        except SpecProblem as refused:
+            for problem in refused.problems:
+                checks.refuse(problem.where, problem.text, problem.code)
+        else:
+            kept.append(read.to_json())
     return kept
 
 
 def _within(checks: Checks, name: str, value: object) -> float:
     return checks.number(name, value, unit="mm", at_least=-FARTHEST_MM, at_most=FARTHEST_MM)
+
+
+# ------------------------------------------------------------------------------------------- banks, splitting
+
+MOST_IN_BANK: Final = 20
+"""Runs side by side, the one that was measured included."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """What lies beside a run. settings: of the run that leads it.  labels: of the new runs."""
+
+    settings: dict[str, Any]
+    labels: list[str]
+
+
+def checked_bank(
+    checks: Checks, *, labels: object, spacing_mm: object, toward: object, corners: object, there: int
+) -> Bank:
+    """A bank as it is kept. there: how many lie there already."""
+    kept: list[str] = []
+    if not isinstance(labels, (list, tuple)) or not labels:
+        checks.refuse("labels", _("is empty; a label is wanted for each run that is laid beside"))
+    elif there + 1 + len(labels) > MOST_IN_BANK:
+        checks.refuse(
+            "labels",
+            _("makes %(count)d runs side by side; at most %(most)d are allowed")
+            % {"count": there + 1 + len(labels), "most": MOST_IN_BANK},
+        )
+    else:
+        for label in labels:
+            own = Checks()
+            kept.append(checked_run(own, {"label": label}).get("label", ""))
+            for problem in own.problems:
+                checks.refuse("labels", problem.text, problem.code)
+        for label in {label for label in kept if kept.count(label) > 1}:
+            checks.refuse("labels", _("has %(label)s twice") % {"label": said(label)}, "taken")
+    settings = {
+        "bank_spacing_mm": checks.number("spacing_mm", spacing_mm, unit="mm", above=0.0, at_most=FARTHEST_MM),
+        "bank_toward": checks.choice("toward", toward, Heading.values),
+        "bank_corners": checks.choice("corners", corners, BankCorners.values),
+    }
+    return Bank(settings, kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """One half of a run that is split. heading: the way that it sets out."""
+
+    rows: list[Row]
+    heading: str
+
+
+def split_rows(rows: Sequence[Row], at: int, *, start: str) -> tuple[Half, Half]:
+    """A run's rows before and after the draw-in box of a row (from 0); start: the way that the run sets out.
+
+    The conduit ends the box's legs from its corner: what was measured to there is that much shorter. Raises
+    IllegalMove where the row has no such box, or something up to it is to measure.
+    """
+    if not 0 <= at < len(rows) - 1 or rows[at]["then"] != FITTING:
+        raise IllegalMove(_("That row has no box that the run could be split at."))
+    box = rows[at]
+    if box["fitting"] == FittingKind.BOUGHT_BEND:
+        raise IllegalMove(_("Cable is not drawn in at a bought bend: the run is split at a box."))
+    legs = box["leg_in_mm"], box["leg_out_mm"]
+    if any(row <= at for row, _field in to_measure(rows)) or legs[0] is None or legs[1] is None:
+        raise IllegalMove(_("Measure the rows up to the box, and the box itself, first."))
+    way = headings(rows[: at + 2], start)[-1]
+    if way not in Heading.values:
+        raise IllegalMove(_("After the box the run goes aslant; a run sets out along a wall, up or down."))
+    last, first = box.copy(), rows[at + 1].copy()
+    last["length_mm"] = _shorter(last["length_mm"], legs[0])
+    first["length_mm"] = _shorter(first["length_mm"], legs[1])
+    last["then"], last["to"], first["from"] = END, "face", "face"
+    for name in _BESIDE:
+        last[name] = None
+    return Half([*rows[:at], last], start), Half([first, *rows[at + 2 :]], str(way))
+
+
+def _shorter(length: float | None, by: float) -> float | None:
+    if length is None:
+        return None
+    if length <= by:
+        raise IllegalMove(_("The box takes more than the leg beside it has."))
+    return length - by
 
 
 # -------------------------------------------------------------------------------------------------- measuring
@@ -246,7 +424,8 @@ def to_measure(rows: Sequence[Row]) -> list[tuple[int, str]]:
     """What is still to measure: row (from 0) and field, in order. Empty when the rows can be planned.
 
     A row after a kick has no length of its own: the kick's leg is its rise over the sine of its angle. A
-    spread wants its direction and the other way round; a saddle set of four bends wants its width.
+    spread wants its direction and the other way round; a saddle set of four bends wants its width; a fitting
+    that turns its angle and direction, a bought bend its radius too.
     """
     return [
         (index, name)
@@ -257,9 +436,15 @@ def to_measure(rows: Sequence[Row]) -> list[tuple[int, str]]:
 
 def _missing(row: Row, before: Row | None) -> list[str]:
     wanted = ["length_mm"] if before is None or before["then"] != KICK else []
-    if row["then"] != END:
+    if row["then"] == FITTING:
+        turns = row["angle_deg"] is not None or row["toward"] is not None
+        if row["fitting"] == FittingKind.BOUGHT_BEND:
+            wanted += ["angle_deg", "toward", "radius_mm"]
+        elif turns:
+            wanted += ["angle_deg", "toward"]
+    elif row["then"] != END:
         wanted += ["angle_deg", "toward"]
-    if row["then"] not in (BEND, END):
+    if row["then"] not in (BEND, FITTING, END):
         wanted.append("rise_mm")
     if row["then"] == OFFSET and (row["spread_mm"] is not None or row["spread_toward"] is not None):
         wanted += ["spread_mm", "spread_toward"]
@@ -300,6 +485,17 @@ def _turn(row: Row) -> list[dict[str, Any]]:
         return []
     if then == BEND:
         return [{"bend": row["angle_deg"], "toward": row["toward"]}]
+    if then == FITTING:
+        fitting: dict[str, Any] = {
+            "kind": row["fitting"],
+            "leg_in": row["leg_in_mm"],
+            "leg_out": row["leg_out_mm"],
+        }
+        if row["angle_deg"] is not None:
+            fitting |= {"angle": row["angle_deg"], "toward": row["toward"]}
+            if row["radius_mm"] is not None:
+                fitting["radius"] = row["radius_mm"]
+        return [{FITTING: fitting}]
     figures: dict[str, Any] = {"rise": row["rise_mm"], "angle": row["angle_deg"], "toward": row["toward"]}
     if then == OFFSET and row["spread_mm"] is not None:
         figures |= {"spread": row["spread_mm"], "spread_toward": row["spread_toward"]}
@@ -434,6 +630,97 @@ def _imperial(checks: Checks, plain: str, where: str, *, inches: bool) -> Fracti
 def _figure(text: str) -> str:
     """`7.` and `.5` as Fraction reads them."""
     return f"0{text}0" if "." in text else text
+
+
+def archived(project: Project) -> IllegalMove:
+    """What is said to somebody who would change an archived project."""
+    return IllegalMove(
+        _("Project %(code)s is archived, and stays as it is. Bring it back to go on with it.")
+        % {"code": project.code}
+    )
+
+
+def require_open(project: Project) -> None:
+    """Raises IllegalMove for an archived project."""
+    if project.archived_at is not None:
+        raise archived(project)
+
+
+def checked_project(checks: Checks, given: ProjectChange) -> ProjectChange:
+    """What is given of a project as it is kept; what is wrong goes to `checks`, each with its field."""
+    kept: ProjectChange = {}
+    if "code" in given:
+        kept["code"] = checks.text("code", given["code"], longest=30)
+    if "name" in given:
+        kept["name"] = checks.text("name", given["name"], longest=120)
+    if "client" in given:
+        kept["client"] = checks.text("client", given["client"], longest=120, optional=True)
+    if "site" in given:
+        kept["site"] = checks.text("site", given["site"], longest=200, optional=True)
+    return kept
+
+
+MOST_AT_ONCE: Final = 500
+"""Runs or sticks that one act may change."""
+
+_FIRST_DAY, _LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
+
+
+def check_how_many(checks: Checks, where: str, count: int) -> None:
+    """At least one, and no more than one act may change."""
+    if not count:
+        checks.refuse(where, _("are none; choose at least one"))
+    elif count > MOST_AT_ONCE:
+        checks.refuse(
+            where,
+            _("are %(count)d; at most %(most)d are changed at once") % {"count": count, "most": MOST_AT_ONCE},
+            "out-of-range",
+        )
+
+
+def checked_day(checks: Checks, where: str, value: object) -> date | None:
+    """A day, or its text by ISO 8601 such as 2026-11-25; None for None and for empty text."""
+    if value is None or value == "":
+        return None
+    day: date | None = None
+    if isinstance(value, date) and not isinstance(value, datetime):
+        day = value
+    elif isinstance(value, str) and re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", value):
+        with suppress(ValueError):
+            day = date.fromisoformat(value)
+    if day is None or not _FIRST_DAY <= day <= _LAST_DAY:
+        checks.refuse(
+            where,
+            _("is %(value)s; a day from 2000 to 2199 is wanted, such as 2026-11-25") % {"value": said(value)},
+        )
+        return None
+    return day
+
+
+def checked_priority(checks: Checks, where: str, value: object) -> int:
+    """One of `Priority`, as a number or as its digit."""
+    text = str(value) if isinstance(value, (int, str)) and not isinstance(value, bool) else ""
+    for each in Priority:
+        if text == str(each.value):
+            return each.value
+    checks.refuse(
+        where,
+        _("is %(value)s; allowed are 1 (first), 2 (ordinary) and 3 (later)") % {"value": said(value)},
+        "not-a-choice",
+    )
+    return Priority.ORDINARY.value
+
+
+def code_taken(code: str) -> FieldProblem:
+    """The problem of a project's code that the company has already."""
+    return FieldProblem("code", _("there is a project %(code)s already") % {"code": code}, "taken")
+
+
+def room_taken(name: str) -> FieldProblem:
+    """The problem of a room's name that its project has already."""
+    return FieldProblem(
+        "name", _("there is a room %(name)s in this project already") % {"name": name}, "taken"
+    )
 
 
 def label_taken(label: str) -> FieldProblem:

@@ -65,6 +65,9 @@ class Piece(Owned):
     crew = models.ForeignKey(
         "company.Crew", on_delete=models.PROTECT, related_name="+", null=True, help_text="null: the run's"
     )
+    fitting_crew = models.ForeignKey(
+        "company.Crew", on_delete=models.PROTECT, related_name="+", null=True, help_text="null: the run's"
+    )
     changed_at = models.DateTimeField(default=timezone.now)
     last_number = models.PositiveBigIntegerField(
         default=0, help_text="ledger number of the last tick applied"

@@ -6,23 +6,32 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet
 from django.db.models.fields.json import KeyTextTransform, KeyTransform
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from services.company.models import Company, Role
+from services.company.models import Company, Crew, Role
 from services.core.commands import Actor
 from services.core.errors import NotFound
 from services.core.scoping import current_company_id
+from services.planning.models import Stick
 from services.tracking import rules
 from services.tracking.models import Answer, HeldTick, Kind, Piece, SetAside, State, Tick
 
 
 def pieces() -> QuerySet[Piece]:
-    """Pieces with their line, run, room, project, stick and crew; without the plans' long figures."""
+    """Pieces with their line, run, room, project, stick and crews; without the plans' long figures."""
     rows: QuerySet[Piece] = (
-        Piece.objects.select_related("line__run__room__project", "line__run__crew", "stick__plan", "crew")
+        Piece.objects.select_related(
+            "line__run__room__project",
+            "line__run__crew",
+            "line__run__fitting_crew",
+            "stick__plan",
+            "crew",
+            "fitting_crew",
+        )
         .defer("line__run__rows", "stick__plan__spec", "stick__plan__result")
         .annotate(conduit=KeyTextTransform("catalogue", KeyTransform("conduit", "stick__plan__spec")))
     )
@@ -35,6 +44,18 @@ def pieces_of_run(run_id: uuid.UUID) -> list[Piece]:
     return list(rows.order_by("line__number"))
 
 
+def latest_pieces_of(run_ids: Iterable[uuid.UUID]) -> list[Piece]:
+    """The latest attempt of each stick of these runs that is released, in the order of runs and sticks. One
+    query."""
+    rows = pieces().filter(line__run_id__in=list(run_ids), is_latest=True).exclude(state=State.WAITING)
+    return list(rows.order_by("line__run__room__place", "line__run__label", "line__number"))
+
+
+def pieces_by_id(piece_ids: Collection[uuid.UUID]) -> list[Piece]:
+    """These pieces, those that there are. One query."""
+    return list(pieces().filter(pk__in=piece_ids).order_by("line__run__label", "line__number"))
+
+
 def begun_of_run(run_id: uuid.UUID) -> list[Piece]:
     """The pieces of the run that are past being released, in the order of the sticks. One query."""
     rows = pieces().filter(line__run_id=run_id).exclude(state__in=(State.WAITING, State.RELEASED))
@@ -45,15 +66,85 @@ DONE = (State.INSTALLED, State.SCRAPPED, State.SALVAGED, State.WAITING)
 """States in which there is nothing left to do on a piece."""
 
 
+BENCH_STATES = tuple(state for state, stage in rules.OPEN_STAGE.items() if stage == rules.BENCH)
+FITTING_STATES = tuple(state for state, stage in rules.OPEN_STAGE.items() if stage == rules.FITTING)
+
+BENCH_CREW = Coalesce("crew_id", "line__run__crew_id")
+FITTING_CREW = Coalesce("fitting_crew_id", "line__run__fitting_crew_id", "crew_id", "line__run__crew_id")
+"""Who has a piece's stages, as `rules.crews_of` says it."""
+
+
 def work_of_crew(crew_ids: Collection[uuid.UUID]) -> list[Piece]:
-    """The pieces that these crews have to work on, in working order: by job, run and stick. One query."""
-    given = Q(crew_id__in=crew_ids) | Q(crew_id__isnull=True, line__run__crew_id__in=crew_ids)
-    rows = pieces().filter(given, is_latest=True).exclude(state__in=DONE)
-    return list(
-        rows.order_by(
-            "line__run__room__project__code", "line__run__room__place", "line__run__label", "line__number"
+    """The pieces of which these crews have the stage that is open, in working order: what goes first, by the
+    day it is due, then by job, room, run and stick. Archived jobs are left out. One query."""
+    rows = (
+        pieces()
+        .alias(bench_crew=BENCH_CREW, fitting_crew_now=FITTING_CREW)
+        .filter(
+            Q(state__in=BENCH_STATES, bench_crew__in=crew_ids)
+            | Q(state__in=FITTING_STATES, fitting_crew_now__in=crew_ids),
+            is_latest=True,
+            line__run__room__project__archived_at__isnull=True,
         )
     )
+    return list(
+        rows.order_by(
+            "line__run__priority",
+            F("line__run__due_on").asc(nulls_last=True),
+            "line__run__room__project__code",
+            "line__run__room__place",
+            "line__run__room__name",
+            "line__run__label",
+            "line__number",
+        )
+    )
+
+
+def left_to_crew(crew_id: uuid.UUID) -> list[Piece]:
+    """The pieces of which this crew has a stage that is open or still to come, by run and stick. Archived
+    jobs are left out. One query."""
+    rows = (
+        pieces()
+        .alias(bench_crew=BENCH_CREW, fitting_crew_now=FITTING_CREW)
+        .filter(
+            Q(state__in=BENCH_STATES, bench_crew=crew_id)
+            | Q(state__in=BENCH_STATES + FITTING_STATES, fitting_crew_now=crew_id),
+            is_latest=True,
+            line__run__room__project__archived_at__isnull=True,
+        )
+    )
+    return list(rows.order_by("line__run__room__project__code", "line__run__label", "line__number"))
+
+
+def sticks_that_wait_for(crew_id: uuid.UUID) -> list[Stick]:
+    """The sticks of this crew's runs that wait to be released with the rest of their plan, by run and stick.
+    Archived jobs are left out. One query."""
+    made = Piece.objects.filter(line_id=OuterRef("line_id"), is_latest=True).exclude(state=State.WAITING)
+    rows = Stick.objects.filter(
+        Q(plan__run__crew_id=crew_id) | Q(plan__run__fitting_crew_id=crew_id),
+        ~Exists(made),
+        plan__is_current=True,
+        plan__run__room__project__archived_at__isnull=True,
+    )
+    return list(rows.select_related("line").order_by("line__run__label", "number"))
+
+
+def crews_of(piece: Piece) -> rules.Crews:
+    """Who has the stages of a piece that `pieces` read. No query."""
+    run = piece.line.run
+    return rules.crews_of(
+        piece.crew_id, piece.fitting_crew_id, run_bench=run.crew_id, run_fitting=run.fitting_crew_id
+    )
+
+
+def crew_at_work(piece: Piece) -> Crew | None:
+    """The crew that has the open stage of a piece that `pieces` read; who fixed it where none is open; None
+    while it is nobody's. No query."""
+    run = piece.line.run
+    known = (piece.crew, piece.fitting_crew, run.crew, run.fitting_crew)
+    stage = rules.OPEN_STAGE.get(piece.state, rules.FITTING)
+    crew_id = crews_of(piece).of(stage)
+    return next((crew for crew in known if crew is not None and crew.pk == crew_id), None)
 
 
 def piece(piece_id: uuid.UUID) -> Piece:
@@ -207,6 +298,7 @@ def projection(rows: Sequence[Tick]) -> dict[str, Any]:
         "state": life.state,
         "plan_id": life.plan_id,
         "crew_id": life.crew_id,
+        "fitting_crew_id": life.fitting_crew_id,
         "bent_once": life.bent_once,
         "reworked_times": life.reworked_times,
         "cut_from": life.cut_from,

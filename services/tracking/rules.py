@@ -127,6 +127,47 @@ def implied_kinds(state: str, kind: str) -> tuple[str, ...]:
     return () if behind is None or needed is None else tuple(str(step) for step in WAY[behind:needed])
 
 
+BENCH: Final = "bench"
+FITTING: Final = "fitting"
+STAGES: Final = (BENCH, FITTING)
+"""What a crew is given of a piece: to cut, bend and check it, or to fix it in place."""
+
+OPEN_STAGE: Final[Mapping[str, str]] = {
+    **dict.fromkeys((str(_R.RELEASED), str(_R.CUT), str(_R.BENT), str(_R.REWORK), str(_R.REJECTED)), BENCH),
+    str(_R.CHECKED): FITTING,
+}
+"""The stage that is open on a piece in a state: the bench until it is checked, then the fitting. Absent:
+none."""
+
+GIVEN_IN: Final = frozenset(OPEN_STAGE)
+"""States in which a stage may be given to a crew. A checked piece may yet come back to the bench."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crews:
+    """Who has a piece's stages. None: nobody yet."""
+
+    bench: uuid.UUID | None
+    fitting: uuid.UUID | None
+
+    def of(self, stage: str | None) -> uuid.UUID | None:
+        """Who has a stage."""
+        return {BENCH: self.bench, FITTING: self.fitting}.get(stage or "")
+
+
+def crews_of(
+    own_bench: uuid.UUID | None,
+    own_fitting: uuid.UUID | None,
+    *,
+    run_bench: uuid.UUID | None,
+    run_fitting: uuid.UUID | None,
+) -> Crews:
+    """Who has a piece's stages: what is said of the piece itself goes before what is said of its run, and who
+    bends it fits it where nobody else is named."""
+    bench = own_bench or run_bench
+    return Crews(bench, own_fitting or run_fitting or bench)
+
+
 def kinds_from(state: str, role: str) -> list[str]:
     """The kinds that a person of the role may tick on a piece in the state, in the order of `Kind`."""
     acts = {
@@ -259,7 +300,7 @@ _MAY_TELL: Final[Mapping[str, tuple[str, ...]]] = {
     Kind.REWORKED: ("cause",),
     Kind.SCRAPPED: ("cause", "saved_mm"),
     Kind.TAKEN_DOWN: ("cause",),
-    Kind.ASSIGNED: ("crew",),
+    Kind.ASSIGNED: ("crew", "stage"),
 }
 NEEDED: Final[Mapping[str, tuple[str, ...]]] = {
     Kind.PULLED: ("bend", "pull"),
@@ -276,7 +317,8 @@ def clean_figures(kind: str, figures: Mapping[str, Any]) -> tuple[dict[str, Any]
 
     cut: offcut (its label), length_mm.  pulled: bend, pull (counted from 1), dial_deg, reading_deg.
     bent: angle_deg.  checked: verdict, angle, length, bore (true or false), angle_deg, length_mm.
-    reworked, taken down: cause.  scrapped: cause, saved_mm.  assigned: crew.  Each kind: note.
+    reworked, taken down: cause.  scrapped: cause, saved_mm.  assigned: crew, stage (the bench unless said).
+    Each kind: note.
     """
     checks = Checks()
     kept: dict[str, Any] = {}
@@ -309,6 +351,8 @@ def clean_figures(kind: str, figures: Mapping[str, Any]) -> tuple[dict[str, Any]
             kept[name] = value
         elif name == "verdict":
             kept[name] = checks.choice(where, value, VERDICTS)
+        elif name == "stage":
+            kept[name] = checks.choice(where, value, STAGES)
         else:
             kept[name] = _crew(checks, where, value)
     return kept, _told("out-of-range", checks.problems) if checks.problems else None
@@ -420,6 +464,7 @@ class Life:
     state: str = State.WAITING
     plan_id: uuid.UUID | None = None
     crew_id: uuid.UUID | None = None
+    fitting_crew_id: uuid.UUID | None = None
     bent_once: bool = False
     reworked_times: int = 0
     cut_from: str = ""
@@ -459,11 +504,19 @@ def after(life: Life, entry: Entry) -> Life:
     life = replace(life, state=state, implied=implied)
     match entry.kind:
         case Kind.RELEASED:
-            return Life(state=state, plan_id=entry.plan_id, crew_id=life.crew_id)
+            return Life(
+                state=state,
+                plan_id=entry.plan_id,
+                crew_id=life.crew_id,
+                fitting_crew_id=life.fitting_crew_id,
+            )
         case Kind.CARRIED:
             return replace(life, plan_id=entry.plan_id)
         case Kind.ASSIGNED:
-            return replace(life, crew_id=uuid.UUID(entry.figures["crew"]))
+            crew_id = uuid.UUID(entry.figures["crew"])
+            if entry.figures.get("stage", BENCH) == FITTING:
+                return replace(life, fitting_crew_id=crew_id)
+            return replace(life, crew_id=crew_id)
         case Kind.CUT:
             return replace(life, cut_from=entry.figures.get("offcut") or FULL_LENGTH)
         case Kind.BENT:
@@ -474,7 +527,10 @@ def after(life: Life, entry: Entry) -> Life:
 
 
 class History:
-    """A piece's standing ticks, the latest on top: only it can be taken back, so they are a stack."""
+    """A piece's standing ticks, the latest on top: only it can be taken back, so they are a stack.
+
+    To whom the piece was given meanwhile does not stand in the way of that, and stays given.
+    """
 
     __slots__ = ("_stack", "gone")
 
@@ -502,9 +558,19 @@ class History:
 
     @property
     def latest(self) -> Entry | None:
-        """The latest standing entry that somebody made; None if nobody made any since the release."""
-        top = self._stack[-1][0] if self._stack else None
+        """The latest standing entry that tells what was done to the piece; None if there is none since the
+        release."""
+        done = (entry for entry, _life in reversed(self._stack) if entry.kind != Kind.ASSIGNED)
+        top = next(done, None)
         return None if top is None or top.kind == Kind.RELEASED else top
+
+    @property
+    def may_go(self) -> frozenset[uuid.UUID]:
+        """Ids of the entries of which one may be taken back now: the latest, and what gave the piece to a
+        crew last."""
+        top = self._stack[-1][0] if self._stack else None
+        found = {each.id for each in (top, self.latest) if each is not None and each.kind != Kind.RELEASED}
+        return frozenset(found)
 
     @property
     def is_begun(self) -> bool:
@@ -543,16 +609,21 @@ class History:
             each.tick_id == entry.takes_back and each.kind == Kind.RELEASED for each, _life in self._stack
         ):
             return tuple(each for each, _life in reversed(self._stack)), (), []
-        top = self._stack[-1][0] if self._stack else None
+        left = list(self._stack)
+        given: list[Entry] = []
+        while left and left[-1][0].kind == Kind.ASSIGNED and left[-1][0].tick_id != entry.takes_back:
+            given.append(left.pop()[0])
+        top = left.pop()[0] if left else None
         if top is None or top is bottom or top.tick_id != entry.takes_back:
             raise Illegal
-        left = self._stack[:-1]
         redone: tuple[Entry, ...] = ()
         if takes_place(left[-1][1], top):
             redone = (self._implied_below(len(left), top.kind),)
         undone = [top]
         while left and left[-1][0].implied_by == top.id:
             undone.append(left.pop()[0])
+        for each in reversed(given):
+            left.append((each, after(left[-1][1], each)))
         return tuple(undone), redone, left
 
     def _implied_below(self, index: int, kind: str) -> Entry:
@@ -630,7 +701,7 @@ def why_not_taken_back(history: History, asked: TakeBack, *, dialect: Dialect) -
             )
     if asked.is_held:
         return Reason("tick-held", _("The tick that this takes back is held itself."))
-    if history.latest is None or history.latest.id != target.id:
+    if target.id not in history.may_go:
         return Reason(
             "not-latest", _("Only the latest tick of a piece can be taken back; later ones come first.")
         )

@@ -24,6 +24,7 @@ TABLE = {
     "tick work": {E, F},
     "survey and plan": {F},
     "release and assign": {F},
+    "let a rule's stop pass": {M},
     "keep benders and formers": {F, A},
     "keep stock": {F, M, A},
     "see money": {M, A},

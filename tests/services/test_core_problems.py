@@ -50,7 +50,8 @@ def test_no_two_error_classes_share_a_code_or_a_title() -> None:
 def test_the_statuses_are_those_of_the_specification() -> None:
     """400 malformed, 404 absent or not yours, 409 not from this state, 412 failed If-Match, 422 well formed
     but not
-    allowed (house style); 413, 428 and 503: RFC 9110 15.5.14, RFC 6585 section 3, RFC 9110 15.6.4."""
+    allowed (house style); 413, 428, 429 and 503: RFC 9110 15.5.14, RFC 6585 sections 3 and 4, RFC 9110
+    15.6.4."""
     by_code = {each.code: status for each, status in problems.STATUS.items()}
     assert by_code == {
         "malformed": 400,
@@ -58,12 +59,15 @@ def test_the_statuses_are_those_of_the_specification() -> None:
         "token-missing": 403,
         "not-found": 404,
         "illegal-move": 409,
+        "still-running": 409,
         "run-has-stops": 409,
         "stale-version": 412,
         "too-large": 413,
         "cannot-plan": 422,
         "invalid": 422,
+        "key-reused": 422,
         "version-missing": 428,
+        "too-many-tries": 429,
         "unavailable": 503,
     }
 

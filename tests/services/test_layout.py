@@ -20,6 +20,7 @@ WRITES = {
 MAY_WRITE = {
     "core/commands.py",  # the record of acts, the outbox, the version of a row
     "core/outbox.py",  # marks its own entries
+    "core/idempotency.py",  # claims keys, and keeps the answers to them
     "company/models.py",  # makes a person, whose password no command may see in the clear
 }
 """Beside each app's `commands`."""

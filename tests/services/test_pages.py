@@ -37,6 +37,7 @@ from services.core import words
 from services.pages import chart, rules, sheet
 from services.projects import commands as project_commands
 from services.projects import queries as project_queries
+from services.projects import walk
 from services.tracking import commands as tracking_commands
 from services.tracking import queries as tracking_queries
 
@@ -56,21 +57,21 @@ def test_a_heading_follows_from_the_bends_before_it() -> None:
         row("bend", 90, "down"),
         row("end"),
     ]
-    assert rules.headings(rows, "up") == ["up", "right", "in", "in", "down"]
+    assert walk.headings(rows, "up") == ["up", "right", "in", "in", "down"]
 
 
 def test_a_heading_is_aslant_after_a_bend_of_less_than_a_right_angle_and_back_after_its_other_half() -> None:
     rows = [row("bend", 45, "right"), row("bend", 45, "right"), row("end")]
-    assert rules.headings(rows, "up") == ["up", "aslant", "right"]
+    assert walk.headings(rows, "up") == ["up", "aslant", "right"]
 
 
 def test_a_heading_is_not_told_after_a_bend_that_is_still_to_measure() -> None:
-    assert rules.headings([row("bend", 90), row("end")], "up") == ["up", None]
+    assert walk.headings([row("bend", 90), row("end")], "up") == ["up", None]
 
 
 def test_bends_add_up_with_both_of_a_set_and_all_of_a_saddle_set() -> None:
     rows = [row("bend", 90), row("offset", 30), row("saddle_set", 22.5), row("kick", 30), row("end")]
-    assert rules.bends_so_far(rows) == [90.0, 150.0, 240.0, 270.0, 270.0]
+    assert walk.bends_so_far(rows) == [90.0, 150.0, 240.0, 270.0, 270.0]
 
 
 def bend(number: int, roll: float, begin: float = 0.0, finish: float = 0.0) -> dict[str, Any]:
@@ -497,10 +498,10 @@ def test_an_older_sheet_without_script_is_told_on_its_own_answer_and_never_on_th
     )
     assert answer.status_code == 412
     told = answer.content.decode()
-    assert "Changed by somebody else" in told
+    assert "Changed by Ostley foreman." in told
     assert 'value="700"' in told
     assert f'id="seen" value="{run.version + 1}"' in told
-    assert "Changed by somebody else" not in client.get("/").content.decode()
+    assert "Changed by Ostley foreman" not in client.get("/").content.decode()
     with house.scope():
         assert project_queries.run(run.pk).rows[0]["length_mm"] == 600.0
 

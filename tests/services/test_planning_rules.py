@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from survey import OVERLAP, RIGHT_ANGLE, TWO_STICKS
 
-from services.bench.models import Former
+from services.bench.models import Bender, Former
 from services.company.models import Company
 from services.core.scoping import company_scope
 from services.planning import rules
@@ -23,7 +23,12 @@ def a_run(rows: list[dict[str, Any]], *, former: dict[str, Any] | None = None, *
     """A run in memory, never saved."""
     figures: dict[str, Any] = {"conduit": "steel-20-heavy", "centreline_radius_mm": 73.0, **(former or {})}
     with company_scope(uuid.uuid4()):  # whose they are is asked when they are made
-        return Run(label="07", former=Former(**figures), rows=checked_rows(rows), **run)
+        return Run(
+            label="07",
+            former=Former(bender=Bender(name="Bench bender"), **figures),
+            rows=checked_rows(rows),
+            **run,
+        )
 
 
 def company(**settings: Any) -> Company:
@@ -66,7 +71,13 @@ def test_the_spec_says_all_that_run_former_and_company_say() -> None:
             "start": {"kind": "spout", "allowance": -12.0},
             "finish": {"kind": "connector", "allowance": None},
         },
-        "joints": {"clearance": 110.0, "min_piece": 160.0},
+        "joints": {
+            "clearance": 110.0,
+            "min_piece": 160.0,
+            "long_thread": None,
+            "union_gap": None,
+        },
+        "fit_from": "start",
         "tolerance": {"angle": 1.5, "length": 3.0},
         "calibration": {"k": 0.02, "c": 1.0, "sd": 0.5, "risk": 0.1, "scale": 0.5},
     }

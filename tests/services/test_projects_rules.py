@@ -31,6 +31,26 @@ angles = st.floats(0.01, 89.9)
 
 
 @st.composite
+def fittings(draw: st.DrawFn, *, measured: bool) -> dict[str, Any]:
+    """What follows a leg where a fitting does; it need not turn, nor tell its legs."""
+    kind = draw(st.sampled_from(["draw_in_box", "inspection_bend", "tee", "bought_bend"]))
+    row: dict[str, Any] = {
+        "fitting": kind,
+        "leg_in_mm": draw(st.none() | lengths),
+        "leg_out_mm": draw(st.none() | lengths),
+    }
+    if kind == "bought_bend" or draw(st.booleans()):
+        if measured or draw(st.booleans()):
+            turn = draw(angles), draw(directions), draw(rises)
+        else:
+            turn = None, None, None
+        row |= dict(zip(("angle_deg", "toward", "radius_mm"), turn, strict=True))
+        if kind != "bought_bend" and row["angle_deg"] is None:
+            row["radius_mm"] = None
+    return row
+
+
+@st.composite
 def rows_as_typed(draw: st.DrawFn, *, measured: bool) -> list[dict[str, Any]]:
     """Rows that may be kept; with `measured`, none lacks a figure."""
 
@@ -52,9 +72,11 @@ def rows_as_typed(draw: st.DrawFn, *, measured: bool) -> list[dict[str, Any]]:
             "to": draw(st.sampled_from(MEASURED)),
             "then": then,
         }
-        if then != "end":
+        if then == "fitting":
+            row |= draw(fittings(measured=measured))
+        elif then != "end":
             row |= {"angle_deg": draw(maybe(angles)), "toward": draw(maybe(directions))}
-        if then not in ("bend", "end"):
+        if then not in ("bend", "fitting", "end"):
             row["rise_mm"] = draw(maybe(rises))
         if then == "offset" and draw(st.booleans()):
             row |= {"spread_mm": draw(maybe(lengths)), "spread_toward": draw(maybe(directions))}
@@ -99,6 +121,12 @@ def test_every_step_leads_back_to_the_row_that_gave_it_and_every_figure_is_in_it
             row |= {"then": "bend", "angle_deg": step["bend"], "toward": step["toward"]}
         else:
             ((kind, figures),) = step.items()
+            if kind == "fitting":
+                row |= {"then": kind, "fitting": figures["kind"]}
+                row |= {f"{leg}_mm": figures[leg] for leg in ("leg_in", "leg_out")}
+                row |= {"angle_deg": figures.get("angle"), "toward": figures.get("toward")}
+                row["radius_mm"] = figures.get("radius")
+                continue
             row |= {
                 "then": kind,
                 "angle_deg": figures["angle"],

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import models
 from django.urls import reverse
 from factories import FreshClient, House
@@ -55,6 +56,8 @@ def send(client: FreshClient, verb: str, path: str, tried: Try | None, names: Ma
     query = filled(tried.query, names) if tried else ""
     if query:
         path = f"{path}?{query}"
+    if tried and tried.file is not None:
+        return client.post(path, {**(tried.body or {}), "file": SimpleUploadedFile("a.csv", tried.file)})
     if path.startswith("/api/"):
         return client.generic(
             verb,

@@ -224,6 +224,11 @@ class Ledger:
         self._apply(row, self._histories[row.piece_id].change(queries.entry_of(row)), ())
         self._retry(self.pieces[row.piece_id])
 
+    def give(self, piece: Piece, stage: str, crew_id: uuid.UUID, *, implied_by: Tick | None = None) -> None:
+        """Gives a stage of a piece to a crew. The piece is in a state in which that is legal."""
+        figures = {"crew": str(crew_id), "stage": stage}
+        self.put(self.row(piece, Kind.ASSIGNED, figures=figures, implied_by=implied_by))
+
     def settle(self, held: Tick, settled_as: str, note: str = "") -> None:
         """Says in the ledger that a held tick was applied after all, or discarded."""
         piece = self.pieces[held.piece_id]
@@ -286,6 +291,10 @@ class Ledger:
         if not hasattr(following, "conduit"):
             following.conduit = piece.conduit
         self.put(self.row(following, Kind.RELEASED, plan_id=stick.plan_id, implied_by=row))
+        lost = self.life(piece)
+        for stage, crew_id in ((rules.BENCH, lost.crew_id), (rules.FITTING, lost.fitting_crew_id)):
+            if crew_id is not None:  # whom the stick was given to makes its next piece too
+                self.give(following, stage, crew_id, implied_by=row)
 
     def _close_next(self, piece: Piece, row: Tick) -> None:
         following = self._attempts[piece.line_id][piece.attempt + 1]
@@ -399,6 +408,7 @@ class Ledger:
         for piece in self._changed.values():
             life = self.life(piece)
             piece.state, piece.crew_id, piece.cut_from = life.state, life.crew_id, life.cut_from
+            piece.fitting_crew_id = life.fitting_crew_id
             piece.bent_once, piece.reworked_times = life.bent_once, life.reworked_times
             if life.plan_id is not None:
                 piece.stick = self._sticks[piece.line_id, life.plan_id]
@@ -426,6 +436,7 @@ PROJECTED: Final = (
     "state",
     "stick",
     "crew",
+    "fitting_crew",
     "cut_from",
     "bent_once",
     "reworked_times",

@@ -9,6 +9,7 @@ from services.core.commands import Actor, command, record
 from services.core.errors import IllegalMove
 from services.planning.models import Plan, Stick, StickLine
 from services.projects.models import Run
+from services.tracking import rules
 from services.tracking.commands.ledger import Ledger
 from services.tracking.models import Kind, State
 
@@ -39,5 +40,28 @@ def make_first_attempts(*, actor: Actor, run: Run, plan: Plan, sticks: Sequence[
     for stick in sticks:
         released = ledger.latest_of(stick.line_id) or ledger.new_piece(stick, 1)
         ledger.put(ledger.row(released, Kind.RELEASED, plan_id=plan.pk))
+        if run.crew_id is not None and ledger.life(released).crew_id not in (None, run.crew_id):
+            ledger.give(released, rules.BENCH, run.crew_id)  # the whole run is released to that crew
+    ledger.close()
+    record(actor, "pieces released", run, plan=str(plan.pk), pieces=len(sticks))
+
+
+@command
+def make_more_attempts(*, actor: Actor, run: Run, plan: Plan, sticks: Sequence[Stick]) -> None:
+    """Releases a piece for each of these sticks, which waited while others of their plan were made.
+
+    Raises IllegalMove for a stick that is released already.
+    """
+    device = Device.objects.get(kind=DeviceKind.OFFICE)
+    ledger = Ledger(Actor(actor.person_id, actor.company_id, actor.role, device.pk))
+    ledger.load([stick.line_id for stick in sticks])
+    ledger.expect([])
+    for stick in sticks:
+        stick.plan = plan
+        ledger.keep_stick(stick)
+        latest = ledger.latest_of(stick.line_id)
+        if latest is not None and ledger.life(latest).state != State.WAITING:
+            raise IllegalMove(_("%(piece)s is released already.") % {"piece": stick.line.label})
+        ledger.put(ledger.row(latest or ledger.new_piece(stick, 1), Kind.RELEASED, plan_id=plan.pk))
     ledger.close()
     record(actor, "pieces released", run, plan=str(plan.pk), pieces=len(sticks))

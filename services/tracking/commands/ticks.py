@@ -15,6 +15,7 @@ from services.core import words
 from services.core.commands import Actor, command, record
 from services.core.errors import DomainError, FieldProblem, IllegalMove, Invalid, NotAllowed, NotFound
 from services.core.ids import uuid7
+from services.projects import rules as project_rules
 from services.tracking import rules
 from services.tracking.commands.ledger import Ledger, next_office_sequence
 from services.tracking.models import Answer, HeldTick, Kind, Piece, SetAside, Tick
@@ -94,7 +95,7 @@ def discard_held(*, actor: Actor, tick_id: uuid.UUID, reason: str) -> None:
     reason = reason.strip()
     if not 1 <= len(reason) <= 300:
         raise Invalid([FieldProblem("reason", _("is not of 1 to 300 characters"))])
-    ledger = Ledger(_at_office(actor))
+    ledger = Ledger(at_office(actor))
     held = (
         HeldTick.objects.filter(Q(tick__tick_id=tick_id) | Q(tick_id=tick_id), settled_at__isnull=True)
         .select_related("tick", "piece")
@@ -108,7 +109,7 @@ def discard_held(*, actor: Actor, tick_id: uuid.UUID, reason: str) -> None:
     record(actor, "held tick discarded", held.tick, reason=reason)
 
 
-def _at_office(actor: Actor) -> Actor:
+def at_office(actor: Actor) -> Actor:
     """The actor at the company's own office device."""
     device = Device.objects.get(kind=DeviceKind.OFFICE)
     return Actor(actor.person_id, actor.company_id, actor.role, device.pk)
@@ -118,10 +119,12 @@ def _from_office(
     actor: Actor, piece_id: uuid.UUID, kind: str, figures: Mapping[str, Any], takes_back: uuid.UUID | None
 ) -> TickAnswer:
     require(actor, Right.TICK)
-    piece = Piece.objects.select_related("stick").filter(pk=piece_id).first()
+    piece = Piece.objects.select_related("stick", "line__run__room__project").filter(pk=piece_id).first()
     if piece is None:
         raise NotFound(_("There is no such piece."))
-    actor = _at_office(actor)
+    # What a tablet sends late is kept all the same: only the office works on what it archived by itself.
+    project_rules.require_open(piece.line.run.room.project)
+    actor = at_office(actor)
     receiving = _Receiving(
         actor,
         (),
@@ -288,8 +291,11 @@ class _Receiving:
                     "role": self.actor.role,
                 },
             )
-        crew_id = self.ledger.life(piece).crew_id or piece.line.run.crew_id
-        if self.actor.role == Role.ELECTRICIAN and crew_id not in self.own_crews:
+        life, run = self.ledger.life(piece), piece.line.run
+        given = rules.crews_of(
+            life.crew_id, life.fitting_crew_id, run_bench=run.crew_id, run_fitting=run.fitting_crew_id
+        )
+        if self.actor.role == Role.ELECTRICIAN and self.own_crews.isdisjoint((given.bench, given.fitting)):
             return rules.refusal("other-crew", _("This run is not given to a crew of yours."))
         if self.ledger.stick_of(piece, tick.plan_id) is None:
             return rules.refusal("not-found", _("The piece is not in that revision of the plan."))
