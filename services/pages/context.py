@@ -38,12 +38,15 @@ def page(request: HttpRequest) -> dict[str, Any]:
 TABS: Final[Mapping[str, tuple[str, ...]]] = {
     "wall-chart": (
         "wall-chart", "project", "run", "run-sheet", "run-change", "piece", "scrap", "project-new",
-        "room-new", "run-new",
+        "room-new", "projects", "project-change", "run-delete", "run-new", "run-bank",
+        "run-split", "run-judge", "run-compare", "run-rows", "survey-import", "survey-preview",
     ),
     "work": ("work",),
-    "benders": ("benders", "bender-new", "former-new", "former-change"),
+    "benders": ("benders", "bender-new", "former-new", "former-change", "bender-change"),
     "stock": ("stock",),
+    "papers": ("papers",),
     "review": ("review", "review-job", "review-entries"),
+    "people": ("people", "person", "crews", "crew", "settings"),
 }  # fmt: skip
 """The bar's places, each with the routes that belong to it."""
 

@@ -9,13 +9,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from bendcore import catalogue, tape
-from bendcore.spec import EndKind
 from bendcore.units import Mm, Units
 from services.bench.models import Line
 from services.company.models import Company
 from services.core.errors import DomainError, Invalid
 from services.projects import rules as project_rules
-from services.projects.models import Heading
 
 T = TypeVar("T")
 
@@ -94,8 +92,12 @@ class Plain(forms.Form):
             return command(**more, **self.arguments())
         except Invalid as error:
             for each in error.problems:
-                self.add_error(each.where if each.where in self.fields else None, each.text)
+                self.add_error(self.place(each.where), each.text)
             return None
+
+    def place(self, where: str) -> str | None:
+        """The field that a problem of the command is told at; None: the form as a whole."""
+        return where if where in self.fields else None
 
     def focus(self) -> None:
         """Puts the hand at the first field that has a problem, else at the first."""
@@ -111,9 +113,19 @@ class ProjectForm(Plain):
     """A new project."""
 
     code = forms.CharField(label=gettext_lazy("Job code"), max_length=30)
-    name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
+    name = forms.CharField(
+        label=gettext_lazy("Name"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("Empty: known by its code."),
+    )
     client = forms.CharField(label=gettext_lazy("Client"), max_length=120, required=False)
     site = forms.CharField(label=gettext_lazy("Site"), max_length=200, required=False)
+
+    def arguments(self) -> Mapping[str, Any]:
+        """A job without a name bears its code."""
+        given = dict(self.cleaned_data)
+        return {**given, "name": given["name"] or given["code"]}
 
 
 class RoomForm(Plain):
@@ -126,88 +138,47 @@ class RoomForm(Plain):
     )
 
 
-def _choices(pairs: Any) -> list[tuple[str, str]]:
-    return [(str(value), str(text)) for value, text in pairs]
-
-
-class RunForm(Plain):
-    """A run: where it goes, what it is bent on, and how it ends."""
-
-    label = forms.CharField(
-        label=gettext_lazy("Label"),
-        max_length=20,
-        help_text=gettext_lazy("Painted on each piece: 07 gives 07/1, 07/2."),
-        widget=forms.TextInput(attrs={"autocomplete": "off"}),
-    )
-    from_place = forms.CharField(label=gettext_lazy("From"), max_length=80, required=False)
-    to_place = forms.CharField(label=gettext_lazy("To"), max_length=80, required=False)
-    former_id = forms.TypedChoiceField(label="")
-    heading = forms.ChoiceField(label=gettext_lazy("Sets off"))
-
-    def __init__(
-        self,
-        *args: Any,
-        company: Company,
-        formers: list[tuple[str, str]],
-        end_words: Callable[[str], str],
-        former_label: str,
-        with_ends: bool,
-        **options: Any,
-    ) -> None:
-        super().__init__(*args, **options)
-        units = Units(company.units)
-        self.fields["former_id"] = forms.TypedChoiceField(label=former_label, choices=formers)
-        headings = {
-            "up": _("up"),
-            "down": _("down"),
-            "left": _("left"),
-            "right": _("right"),
-            "in": _("in"),
-            "out": _("out"),
-        }
-        self.fields["heading"] = forms.ChoiceField(
-            label=_("Sets off"),
-            choices=[(each.value, headings[each.value]) for each in Heading],
-            initial="up",
-            help_text=_("Facing the wall that the room is drawn from: in is toward it, out is away from it."),
-        )
-        if not with_ends:
-            return
-        self.more = ("start_kind", "start_allowance_mm", "finish_kind", "finish_allowance_mm", "standoff_mm")
-        ends = [(kind.value, end_words(kind.value)) for kind in EndKind]
-        for end, label in (("start", _("Start")), ("finish", _("Finish"))):
-            self.fields[f"{end}_kind"] = forms.ChoiceField(label=label, choices=ends, initial="open")
-            self.fields[f"{end}_allowance_mm"] = Lengths(
-                label=_("%(end)s: past the face, %(unit)s") % {"end": label, "unit": units.value},
-                units=units,
-                required=False,
-                help_text=_(
-                    "How far the conduit goes past the face measured to. Empty: not known, counts as 0."
-                ),
-            )
-        self.fields["standoff_mm"] = Lengths(
-            label=_("Off the wall, %(unit)s") % {"unit": units.value},
-            units=units,
-            required=False,
-            help_text=_("From the wall to the conduit: needed only where legs are measured to the wall."),
-        )
-
-    def arguments(self) -> Mapping[str, Any]:
-        """The fields of a run; what was left empty keeps its default."""
-        given = dict(self.cleaned_data)
-        if "standoff_mm" in given:
-            given["standoff_mm"] = given["standoff_mm"] or 0.0
-        return given
-
-
 class BenderForm(Plain):
-    """A new bender."""
+    """A bender: what people call it, its body, and what it needs to hold and to swing."""
 
     name = forms.CharField(
         label=gettext_lazy("Name"),
         max_length=80,
         help_text=gettext_lazy("As people call it: bench bender 1, floor bender."),
     )
+
+    more: tuple[str, ...] = ("shape", "hold_min_mm", "swing_min_mm")
+
+    def __init__(
+        self, *args: Any, company: Company, hold: str, swing: str, with_body: bool, **options: Any
+    ) -> None:
+        super().__init__(*args, **options)
+        if not with_body:
+            self.more = ()
+            return
+        units = Units(company.units)
+        names = {"bench machine": _("bench machine"), "floor machine": _("floor machine")}
+        self.fields["shape"] = forms.ChoiceField(
+            label=_("Body"),
+            required=False,
+            choices=[
+                ("", _("not known: no swing is checked")),
+                *((each, names.get(each, each)) for each in catalogue.bender_shapes()),
+            ],
+            help_text=_(
+                "A general shape, measured on no machine: the order of bending and its drawings follow from "
+                "it. Try it on the machine in front of you."
+            ),
+        )
+        for name, side in (("hold_min_mm", hold), ("swing_min_mm", swing)):
+            self.fields[name] = Lengths(
+                label=_("Least straight at the %(side)s, %(unit)s") % {"side": side, "unit": units.value},
+                units=units,
+                required=False,
+                help_text=_(
+                    "From the bend to the end of the tube or the next bend. Empty: as the body says."
+                ),
+            )
 
 
 class FormerForm(Plain):

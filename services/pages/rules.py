@@ -1,74 +1,11 @@
-"""What the screens work out from what they were given: headings along a route, postures at the bender, what
-may be saved."""
+"""What the screens work out from what they were given: postures at the bender, what may be saved, whose rows
+are whose."""
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, TypeVar
 
-Vector = tuple[float, float, float]
-
-DIRECTIONS: Final[Mapping[str, Vector]] = {
-    "up": (0.0, 0.0, 1.0),
-    "down": (0.0, 0.0, -1.0),
-    "in": (0.0, 1.0, 0.0),
-    "out": (0.0, -1.0, 0.0),
-    "right": (1.0, 0.0, 0.0),
-    "left": (-1.0, 0.0, 0.0),
-}
-
-ASLANT: Final = "aslant"
-
-_ONE_BEND: Final = frozenset({"bend", "kick"})
-_BENDS_OF: Final[Mapping[str, int]] = {"bend": 1, "kick": 1, "offset": 2, "box_set": 2, "saddle_set": 4}
-"""Angles that a turn adds up to, in units of its angle: a three-bend saddle set has a middle bend of twice
-it."""
-
-
-def headings(rows: Sequence[Mapping[str, Any]], start: str) -> list[str | None]:
-    """The way each row's leg goes: a direction, `aslant`, or None after a turn that is not measured yet.
-
-    A bend or kick turns the heading by its angle in the plane of heading and `toward`; sets keep it.
-    Source: the walk of steps in the engine's contract.
-    """
-    told: list[str | None] = []
-    heading: Vector | None = DIRECTIONS[start]
-    for row in rows:
-        told.append(None if heading is None else _name(heading))
-        if row["then"] in _ONE_BEND and heading is not None:
-            heading = _turned(heading, row.get("toward"), row.get("angle_deg"))
-    return told
-
-
-def _turned(heading: Vector, toward: str | None, angle: float | None) -> Vector | None:
-    if toward is None or angle is None:
-        return None
-    aim = DIRECTIONS[toward]
-    along = sum(a * b for a, b in zip(heading, aim, strict=True))
-    side = tuple(a - along * b for a, b in zip(aim, heading, strict=True))
-    size = math.sqrt(sum(each * each for each in side))
-    if size < 1e-9:
-        return None
-    cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-    x, y, z = (cos * h + sin * s / size for h, s in zip(heading, side, strict=True))
-    return (x, y, z)
-
-
-def _name(heading: Vector) -> str:
-    for name, way in DIRECTIONS.items():
-        if all(abs(a - b) < 1e-6 for a, b in zip(heading, way, strict=True)):
-            return name
-    return ASLANT
-
-
-def bends_so_far(rows: Sequence[Mapping[str, Any]]) -> list[float]:
-    """Degrees of bend from the run's start to the end of each row."""
-    told = []
-    so_far = 0.0
-    for row in rows:
-        so_far += _BENDS_OF.get(row["then"], 0) * (row.get("angle_deg") or 0.0)
-        told.append(so_far)
-    return told
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +67,19 @@ class Merge:
     both: tuple[int, ...]
 
 
+def changed_by(was: T | None, mine: T, theirs: T) -> str:
+    """Who changed a field or a row since it was opened: "mine", "theirs", "both" each otherwise, or
+    "nobody".
+
+    was: as it was opened; None where nobody knows, and a difference counts as of both.
+    """
+    if mine == theirs:
+        return "nobody"
+    if was is None:
+        return "both"
+    return "theirs" if mine == was else "mine" if theirs == was else "both"
+
+
 def merge(
     opened: Sequence[Mapping[str, str]],
     mine: Sequence[Mapping[str, str]],
@@ -142,8 +92,7 @@ def merge(
         return None
     changed: dict[str, list[int]] = {"mine": [], "theirs": [], "both": []}
     for number, (was, one, other) in enumerate(zip(opened, mine, theirs, strict=True), start=1):
-        if one == other:
-            continue
-        who = "theirs" if one == was else "mine" if other == was else "both"
-        changed[who].append(number)
+        who = changed_by(was, one, other)
+        if who != "nobody":
+            changed[who].append(number)
     return Merge(tuple(changed["mine"]), tuple(changed["theirs"]), tuple(changed["both"]))

@@ -1,7 +1,8 @@
 """The run sheet between screen and command: rows as typed, as kept, and as shown with what was found."""
 
 import json
-from collections.abc import Mapping, Sequence
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -11,11 +12,15 @@ from django.utils.translation import gettext as _
 from bendcore import tape
 from bendcore.units import Deg, Units
 from services.core.errors import Invalid
-from services.pages import rules
 from services.pages.forms import typed_length
+from services.planning.models import Override
+from services.planning.rules import Draft
 from services.projects import rules as project_rules
+from services.projects import walk
 
-LENGTHS: Final = ("length_mm", "rise_mm", "spread_mm", "width_mm")
+LENGTHS: Final = (
+    "length_mm", "rise_mm", "spread_mm", "width_mm", "radius_mm", "leg_in_mm", "leg_out_mm",
+)  # fmt: skip
 NAMES: Final = (
     "length_mm",
     "from",
@@ -28,6 +33,10 @@ NAMES: Final = (
     "spread_toward",
     "bends",
     "width_mm",
+    "fitting",
+    "radius_mm",
+    "leg_in_mm",
+    "leg_out_mm",
 )
 """Fields of a row, as the browser sends them: each as often as there are rows."""
 
@@ -36,10 +45,81 @@ Typed = dict[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A finding at a row: level `stop`, `warn`, `note` or `measure`, and its sentence."""
+    """A finding at a row or of the run: level `stop`, `warn`, `note` or `measure`, and its sentence.
+
+    source, edition: where a rule has it from.  may_pass: whether a manager may let it pass.  passed,
+    passed_by: why one did, and who; override: the row that says so.  rule, where, said: how it is named
+    then.
+    """
 
     level: str
     text: str
+    source: str = ""
+    edition: str = ""
+    may_pass: bool = False
+    passed: str = ""
+    passed_by: str = ""
+    override: uuid.UUID | None = None
+    rule: str = ""
+    where: str = ""
+    said: str = ""
+
+
+LEVELS: Final = ("stop", "warn", "measure", "note")
+"""The strongest first."""
+
+MOST_NOTES: Final = 3
+"""Notes of a run that are shown; of more, all are folded."""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Findings of one level. is_folded: whether they are shown on demand alone."""
+
+    level: str
+    found: tuple[Found, ...]
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether there are more notes than are read in passing."""
+        return self.level == "note" and len(self.found) > MOST_NOTES
+
+
+def grouped(found: Iterable[Found]) -> list[Group]:
+    """Findings by level, the strongest first; what a manager let pass stands after what stops."""
+    told = list(found)
+    groups = [(level, [each for each in told if each.level == level]) for level in LEVELS]
+    return [
+        Group(level, tuple(sorted(some, key=lambda each: bool(each.passed))))
+        for level, some in groups
+        if some
+    ]
+
+
+def findings_of(draft: Draft, overrides: Iterable[Override] = ()) -> list[tuple[int | None, Found]]:
+    """What was found, each with its row (from 0) or None for the run. overrides: what was let pass, where
+    they are to be taken back."""
+    by_name = {(each.rule, each.where, each.finding): each.pk for each in overrides}
+    sources = {(each.rule, each.where): each.source for each in draft.plan.findings} if draft.plan else {}
+    return [
+        (
+            each.row,
+            Found(
+                "measure" if each.rule in ("no-end", "no-rows") else each.level,
+                each.text,
+                source=sources.get((each.rule, each.where), ""),
+                edition=each.edition,
+                may_pass=each.may_pass,
+                passed=each.passed,
+                passed_by=each.passed_by,
+                override=by_name.get((each.rule, each.where, each.said)),
+                rule=each.rule,
+                where=each.where,
+                said=each.said,
+            ),
+        )
+        for each in draft.findings
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +134,14 @@ class ShownRow:
     found: tuple[Found, ...] = ()
     wrong: frozenset[str] = frozenset()
     has_more: bool = False
+    splits: bool = False
+    """Whether the run could be split here: at a box, with rows after it."""
 
     @property
     def worst(self) -> str:
-        """The strongest level at this row."""
-        levels = {each.level for each in self.found}
-        return next((level for level in ("stop", "warn", "measure", "note") if level in levels), "")
+        """The strongest level at this row; what was let pass weighs as a note."""
+        levels = {"note" if each.passed else each.level for each in self.found}
+        return next((level for level in LEVELS if level in levels), "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +154,14 @@ class ReadRows:
 
 
 def read(sent: QueryDict, units: Units) -> ReadRows:
-    """Rows out of a form. Rows at the end in which nothing is typed are left out."""
-    columns = {name: sent.getlist(name) for name in NAMES}
-    count = min(len(column) for column in columns.values())
+    """Rows out of a form. Rows at the end in which nothing is typed are left out; a field that was not sent
+    at all is empty in every row."""
+    given = {name: sent.getlist(name) for name in NAMES}
+    count = min((len(column) for column in given.values() if column), default=0)
+    columns = {name: column or [""] * count for name, column in given.items()}
     typed = [{name: columns[name][index].strip() for name in NAMES} for index in range(count)]
     while len(typed) > 1 and not (
-        typed[-1]["length_mm"] or typed[-1]["toward"] or typed[-1]["then"] == "end"
+        typed[-1]["length_mm"] or typed[-1]["toward"] or typed[-1]["then"] in ("end", "fitting")
     ):
         typed.pop()
     if len(typed) == 1 and not (typed[0]["length_mm"] or typed[0]["toward"]):
@@ -185,9 +269,10 @@ def shown(
     wrong: Mapping[int, set[str]],
 ) -> list[ShownRow]:
     """Rows as the sheet shows them, with the way each goes and its bend so far."""
-    ways = rules.headings(rows, start)
-    angles = rules.bends_so_far(rows)
+    ways = walk.headings(rows, start)
+    angles = walk.bends_so_far(rows)
     words = _ways()
+    last = len(typed) - 1
     return [
         ShownRow(
             number=index + 1,
@@ -196,14 +281,16 @@ def shown(
             so_far=tape.degrees(Deg(angles[index])) if index < len(angles) else "",
             found=tuple(found.get(index, ())),
             wrong=frozenset(wrong.get(index, ())),
-            has_more=_has_more(row, first=index == 0),
+            has_more=_has_more(row, before=typed[index - 1] if index else None),
+            splits=index < last and row["then"] == "fitting" and row["fitting"] != "bought_bend",
         )
         for index, row in enumerate(typed)
     ]
 
 
-def _has_more(row: Typed, *, first: bool) -> bool:
-    return row["from"] != ("face" if first else "back") or bool(row["spread_mm"] or row["spread_toward"])
+def _has_more(row: Typed, *, before: Typed | None) -> bool:
+    usual = "face" if before is None else "corner" if before["then"] == "fitting" else "back"
+    return row["from"] != usual or bool(row["spread_mm"] or row["spread_toward"])
 
 
 def _ways() -> dict[str, str]:
@@ -219,4 +306,6 @@ def field_word(name: str) -> str:
         "length_mm": _("length"), "from": _("measured from"), "to": _("measured to"), "then": _("then"),
         "angle_deg": _("angle"), "toward": _("toward"), "rise_mm": _("rise"), "spread_mm": _("spread"),
         "spread_toward": _("spread toward"), "bends": _("bends"), "width_mm": _("width"),
+        "fitting": _("fitting"), "radius_mm": _("radius"), "leg_in_mm": _("leg in"),
+        "leg_out_mm": _("leg out"),
     }.get(name, name)  # fmt: skip

@@ -1,1 +1,1 @@
-"""Papers: bend cards."""
+"""Papers: bend cards, lists, labels; packs of them, drawn in the background."""

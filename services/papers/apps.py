@@ -4,7 +4,7 @@ from django.apps import AppConfig
 
 
 class PapersConfig(AppConfig):
-    """Papers: bend cards."""
+    """Papers: bend cards, lists, labels; packs of them, drawn in the background."""
 
     name = "services.papers"
     label = "papers"

@@ -15,18 +15,22 @@ FOUR_MINUTES_S = 240.0
 
 
 def type_row(hands: Hands, length: str, toward: str) -> None:
-    """A leg to the back of a right angle, then the next row. `measured to`, `then` and `angle` stand as
-    they are."""
+    """A leg to the back of a right angle, then the next row: the figure and the letter of the way after it.
+    `measured to`, `then` and `angle` stand as they are."""
     hands.decide()
-    hands.type(length)
-    hands.press("Tab", "Tab", "Tab", "Tab", toward, "Enter")
+    if length.isdigit():
+        hands.type(f"{length}{toward}")
+        hands.press("Enter")
+    else:
+        hands.type(length)
+        hands.press("Tab", "Tab", "Tab", "Tab", toward, "Enter")
 
 
 def type_last_row(hands: Hands, length: str) -> None:
     """The leg to the end, then leaves the row."""
     hands.decide()
-    hands.type(length)
-    hands.press("Tab", "Tab", "e", "Enter")
+    hands.type(f"{length}e")
+    hands.press("Enter")
 
 
 def settled(hands: Hands) -> None:
@@ -196,6 +200,55 @@ def test_the_whole_path_from_an_empty_wall_chart_to_the_ticks_behind_a_figure_of
         sys.stdout.write(f"electrician, two sticks and a scrap: {electrician.said()}\n")
 
 
+MOST_KEYS = 60
+
+
+def test_a_three_bend_run_from_an_empty_wall_chart_to_its_cards_takes_fewer_than_sixty_keys(
+    sit_down: SignIn, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The job goes by its code, the run by the label proposed; former, crew, heading and angles stand as
+    proposed."""
+    foreman = sit_down("ilse")
+    page = foreman.page
+    foreman.keys = foreman.pointings = foreman.decisions = 0
+    foreman.decide()
+    foreman.point("a:has-text('Open a project')")
+    expect(page.locator("#id_code")).to_be_focused()
+    foreman.type("FC-118")
+    foreman.press("Enter")
+    expect(page.locator("h1:has-text('Add a room')")).to_be_visible()
+    expect(page.locator("#id_name")).to_be_focused()
+    foreman.type("Plant room 2")
+    foreman.press("Enter")
+    page.wait_for_selector("h1:has-text('Add a run')")
+    expect(page.locator("#id_label")).to_be_focused()
+    to_the_run = foreman.keys
+    foreman.decide()
+    foreman.press("Enter")
+    expect(page.locator("#rows [name=length_mm]").first).to_be_focused()
+    type_row(foreman, "1200", "r")
+    type_row(foreman, "1900", "i")
+    type_row(foreman, "2100", "d")
+    type_last_row(foreman, "900")
+    settled(foreman)
+    expect(page.locator("#go")).to_be_enabled()
+    foreman.decide()
+    foreman.press("Control+Enter")
+    foreman.keys += 1  # two keys
+    page.wait_for_selector("h1:has-text('revision 1')")
+    assert "Run 01" in page.locator("h1").inner_text()
+    assert "1117" in text_of_cards(foreman, tmp_path)
+    foreman.decide()
+    foreman.pointings += 1  # the cards were opened above
+    with capsys.disabled():
+        sys.stdout.write(
+            f"\nwith what is proposed: {foreman.said()}; {foreman.keys - to_the_run} keys of them"
+        )
+        sys.stdout.write(" in a room that there is\n")
+    assert foreman.keys < MOST_KEYS
+    assert foreman.seconds < FOUR_MINUTES_S
+
+
 def test_changing_one_leg_changes_the_marks_on_the_card(sit_down: SignIn, tmp_path: Path) -> None:
     foreman = sit_down("ilse")
     page = foreman.page
@@ -303,7 +356,7 @@ def test_of_two_who_edit_a_run_the_second_is_shown_the_difference(sit_down: Sign
     theirs = second.page.locator("#rows > li:nth-child(1) [name=length_mm]")
     theirs.fill("1400")
     theirs.press("Enter")
-    expect(second.page.locator("#stale")).to_contain_text("Changed by somebody else")
+    expect(second.page.locator("#stale")).to_contain_text("Changed by Ilse Verrin")
     expect(second.page.locator("#stale tbody tr")).to_have_count(1)
     expect(second.page.locator("#stale tbody")).to_contain_text("1300")
     expect(second.page.locator("#stale tbody")).to_contain_text("1400")

@@ -33,7 +33,7 @@ from services.stock import queries as stock_queries
 @page(Right.SEE_WORK, "GET", "POST")
 def benders(request: PageRequest) -> HttpResponse:
     """The benders with their formers; adds a bender."""
-    form = BenderForm(request.POST or None)
+    form = _bender_form(request, with_body=False)
     if request.method == "POST":
         require(request.actor, Right.BENDERS)
         bender = form.ask(bench_commands.add_bender, actor=request.actor)
@@ -41,6 +41,58 @@ def benders(request: PageRequest) -> HttpResponse:
             return redirect("former-new", bender_id=bender.pk)
     context = {"benders": bench_queries.benders(), "form": form}
     return render(request, "pages/benders.html", context, status=422 if form.is_bound else 200)
+
+
+@page(Right.BENDERS, "GET", "POST")
+def bender_change(request: PageRequest, bender_id: uuid.UUID) -> HttpResponse:
+    """Changes a bender's name, body and least straights."""
+    bender = bench_queries.bender(bender_id)
+    units = Units(request.company.units)
+    initial = {
+        "name": bender.name,
+        "shape": bender.shape,
+        "hold_min_mm": typed_length(bender.hold_min_mm, units),
+        "swing_min_mm": typed_length(bender.swing_min_mm, units),
+    }
+    form = _bender_form(request, with_body=True, initial=initial)
+    if request.method == "POST":
+        try:
+            changed = form.ask(
+                bench_commands.change_bender, actor=request.actor, bender_id=bender_id, seen=_seen(request)
+            )
+        except StaleVersion as error:
+            form.add_error(None, error.text)
+            changed = None
+        if changed is not None:
+            return redirect("benders")
+    return _shown(
+        request, form, title=bender.name, under=_("Released plans keep the order of bending they have."),
+        go=_("Keep"), more_title=_("Body and least straights"),
+        seen=request.POST.get("seen") or bender.version,
+    )  # fmt: skip
+
+
+def _bender_form(
+    request: PageRequest, *, with_body: bool, initial: dict[str, Any] | None = None
+) -> BenderForm:
+    dialect = Dialect(request.company.words)
+    return BenderForm(
+        request.POST or None,
+        company=request.company,
+        hold=words.word("hold_side", dialect),
+        swing=words.word("swing_side", dialect),
+        with_body=with_body,
+        initial=initial,
+    )
+
+
+def _seen(request: PageRequest) -> int:
+    seen = request.POST.get("seen", "")
+    if not seen.isascii() or not seen.isdigit() or len(seen) > 9:
+        raise Invalid(
+            [FieldProblem("seen", _("the page did not say which version it showed; open it again"))]
+        )
+    return int(seen)
 
 
 @page(Right.BENDERS, "GET", "POST")
@@ -71,14 +123,9 @@ def former_change(request: PageRequest, former_id: uuid.UUID) -> HttpResponse:
     initial |= {name: getattr(former, name) for name in ("k", "c_deg", "sd_deg", "scale_deg")}
     form = _former_form(request, initial=initial)
     if request.method == "POST":
-        seen = request.POST.get("seen", "")
-        if not seen.isascii() or not seen.isdigit() or len(seen) > 9:
-            raise Invalid(
-                [FieldProblem("seen", _("the page did not say which version it showed; open it again"))]
-            )
         try:
             changed = form.ask(
-                bench_commands.change_former, actor=request.actor, former_id=former_id, seen=int(seen)
+                bench_commands.change_former, actor=request.actor, former_id=former_id, seen=_seen(request)
             )
         except StaleVersion as error:
             form.add_error(None, error.text)

@@ -1,8 +1,7 @@
-"""The work: the wall chart, a crew's sticks, a released run, a piece with its ticks, scrap."""
+"""The work: a crew's sticks, a piece with its ticks, scrap."""
 
 import uuid
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Final
 
 from django.contrib import messages
@@ -12,244 +11,27 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from bendcore import tape
-from bendcore.drawing import run_isometric, stick_isometric, strip
+from bendcore.drawing import pose, run_isometric, stick_isometric, strip
 from bendcore.units import Mm, Units
 from bendcore.words import Dialect
-from services.bench import queries as bench_queries
 from services.company import queries as company_queries
 from services.company.models import Role
-from services.company.rights import Right, may
-from services.core import words
+from services.company.rights import Right
 from services.core.errors import FieldProblem, IllegalMove, Invalid, NotFound
 from services.costing import causes
-from services.pages import chart, queries, rules
+from services.pages import chart, queries, rules, said
 from services.pages.forms import Lengths, told
-from services.pages.gate import PageRequest, page, project_remembered
-from services.papers import queries as paper_queries
+from services.pages.gate import PageRequest, page
 from services.planning import queries as planning_queries
 from services.planning.models import Plan
-from services.projects import queries as project_queries
 from services.projects.models import Run
 from services.tracking import commands as tracking_commands
 from services.tracking import queries as tracking_queries
 from services.tracking import rules as tracking_rules
 from services.tracking.models import Kind, Piece, State
 
-STATES: Final = ("installed", "checked", "bent", "rework", "rejected", "cut", "released", "waiting")
-"""On the chart of the whole job, most metal first."""
-
 FIRST_CAUSES: Final = 6
 """Causes offered before the rest is unfolded."""
-
-
-# ------------------------------------------------------------------------------------------------ wall chart
-
-
-@dataclass(frozen=True, slots=True)
-class ChartRun:
-    """A run on the wall chart. stop: what stops it, in words.  next: what comes next."""
-
-    run: Run
-    strip: chart.Row
-    length_mm: float
-    next: str
-    stop: str = ""
-    is_released: bool = False
-    is_ready: bool = False
-
-
-@page(Right.SEE_WORK)
-def wall_chart(request: PageRequest, project_id: uuid.UUID | None = None) -> HttpResponse:
-    """Every run of a job, drawn straight along one scale."""
-    projects = project_queries.projects()
-    asked = project_id or project_remembered(request)
-    project = next((each for each in projects if each.pk == asked), None)
-    if project_id is not None and project is None:
-        raise NotFound(_("There is no such project."))
-    project = project or (projects[0] if projects else None)
-    runs = project_queries.runs_of_project(project.pk) if project else []
-    if project is None or not runs:
-        return _first_run(request, projects, project)
-    if str(project.pk) != request.session.get("project"):
-        request.session["project"] = str(project.pk)
-    rows, sticks = _chart_rows(request, project, runs)
-    rooms = [
-        {
-            "room": room,
-            "rows": [row for row in rows if row.run.room_id == room.pk],
-            "length": sum(row.length_mm for row in rows if row.run.room_id == room.pk),
-            "installed": sum(
-                stick.length_mm
-                for row in rows
-                if row.run.room_id == room.pk
-                for stick in sticks[row.run.pk]
-                if stick.state == "installed"
-            ),
-        }
-        for room in project_queries.rooms_of(project.pk)
-    ]
-    scale = chart.scale_for(max([row.length_mm for row in rows] + [1.0]), Units(request.company.units))
-    everything = [stick for each in sticks.values() for stick in each]
-    ready = [row for row in rows if row.is_ready]
-    context = {
-        "project": project,
-        "projects": projects,
-        "rooms": rooms,
-        "scale": scale,
-        "whole": _whole(everything),
-        "length": sum(stick.length_mm for stick in everything),
-        "count": len(everything),
-        "stopped": [row for row in rows if row.stop],
-        "ready": ready[0] if ready and may(request.actor.role, Right.RELEASE) else None,
-        "crews": _crews(rows, sticks),
-        "held": tracking_queries.held_ticks(),
-    }
-    return render(request, "pages/wall_chart.html", context)
-
-
-def _chart_rows(
-    request: PageRequest, project: Any, runs: Sequence[Run]
-) -> tuple[list[ChartRun], dict[uuid.UUID, list[chart.ChartStick]]]:
-    pieces = queries.pieces_of_project(project.pk)
-    sticks: dict[uuid.UUID, list[chart.ChartStick]] = {}
-    told: dict[uuid.UUID, tuple[str, str, bool]] = {}
-    for run in runs:
-        made = pieces.get(run.pk, [])
-        if made:
-            sticks[run.pk] = [_chart_stick(piece) for piece in made]
-            told[run.pk] = ("", _next_of_run(made, Dialect(request.company.words)), False)
-        else:
-            draft = planning_queries.draft_of(run, request.company)
-            sticks[run.pk] = [
-                chart.ChartStick(
-                    each.number,
-                    "waiting",
-                    each.cut_length,
-                    tuple((bend.begin, bend.finish) for bend in each.bends),
-                )
-                for each in (draft.plan.sticks if draft.plan else ())
-            ]
-            told[run.pk] = _next_of_draft(draft)
-    longest = max((sum(stick.length_mm for stick in each) for each in sticks.values()), default=0.0)
-    scale = chart.scale_for(max(longest, 1.0), Units(request.company.units))
-    rows = [
-        ChartRun(
-            run,
-            chart.row(sticks[run.pk], scale_mm=scale.mm),
-            sum(stick.length_mm for stick in sticks[run.pk]),
-            next=told[run.pk][1],
-            stop=told[run.pk][0],
-            is_released=bool(pieces.get(run.pk)),
-            is_ready=told[run.pk][2],
-        )
-        for run in runs
-    ]
-    return rows, sticks
-
-
-def _chart_stick(piece: Piece) -> chart.ChartStick:
-    data = piece.stick.data
-    return chart.ChartStick(
-        piece.line.number,
-        piece.state,
-        piece.stick.cut_length_mm,
-        tuple((bend["begin"], bend["finish"]) for bend in data["bends"]),
-        tuple(bend["set"]["mark"] for bend in data["bends"]),
-    )
-
-
-def _next_of_draft(draft: Any) -> tuple[str, str, bool]:
-    if draft.is_releasable:
-        return "", _("ready to release"), True
-    if draft.to_measure:
-        row = draft.to_measure[0][0] + 1
-        return _("Row %(row)d is still to measure.") % {"row": row}, _("to measure"), False
-    real = [each for each in draft.stops if each.rule not in ("no-rows", "no-end")]
-    if real:
-        return real[0].text, _("stopped"), False
-    return "", _("its route is still to type"), False
-
-
-NEXT_ACT: Final[Mapping[str, str]] = {
-    "released": "cut", "cut": "bend", "bent": "check", "rework": "rework", "rejected": "decide",
-    "checked": "install",
-}  # fmt: skip
-
-
-def next_piece(pieces: Sequence[Piece]) -> Piece | None:
-    """The piece to work on next: the first that is not checked yet, else the first to fix in place."""
-    at_bench = (piece for piece in pieces if piece.state in NEXT_ACT and piece.state != State.CHECKED)
-    return next(at_bench, None) or next((piece for piece in pieces if piece.state == State.CHECKED), None)
-
-
-def _next_of_run(pieces: Sequence[Piece], dialect: Dialect) -> str:
-    piece = next_piece(pieces)
-    return _("complete") if piece is None else next_said(piece, dialect)
-
-
-def next_said(piece: Piece, dialect: Dialect) -> str:
-    """What comes next on a piece: "07/2 to bend"."""
-    acts = {
-        "cut": _("%(label)s to cut"),
-        "bend": _("%(label)s to bend"),
-        "check": _("%(label)s to check"),
-        "rework": _("%(label)s back to the bender"),
-        "decide": _("%(label)s rejected: rework or scrap"),
-        "install": _("%(label)s to %(install)s"),
-    }
-    act = NEXT_ACT.get(piece.state)
-    if act == "bend" and not piece.stick.data["bends"]:
-        act = "check"
-    return acts[act] % {"label": piece.line.label, "install": words.word("install", dialect)} if act else ""
-
-
-def _whole(sticks: Sequence[chart.ChartStick]) -> dict[str, Any]:
-    """All sticks of the job, gathered by state."""
-    by_state = {state: [stick for stick in sticks if stick.state == state] for state in STATES}
-    sums = [
-        chart.ChartStick(0, state, sum(stick.length_mm for stick in each))
-        for state, each in by_state.items()
-        if each
-    ]
-    legend = [
-        {"state": stick.state, "length": stick.length_mm, "count": len(by_state[stick.state])}
-        for stick in sums
-    ]
-    return {
-        "strip": chart.row(sums, scale_mm=sum(stick.length_mm for stick in sums)) if sums else None,
-        "legend": legend,
-    }
-
-
-def _crews(
-    rows: Sequence[ChartRun], sticks: Mapping[uuid.UUID, Sequence[chart.ChartStick]]
-) -> list[dict[str, Any]]:
-    told: dict[str, dict[str, Any]] = {}
-    for row in rows:
-        if row.run.crew is None or not row.is_released:
-            continue
-        crew = told.setdefault(row.run.crew.name, {"name": row.run.crew.name, "runs": [], "open": 0})
-        left = sum(stick.state != "installed" for stick in sticks[row.run.pk])
-        crew["open"] += left
-        if left:
-            crew["runs"].append(row.run.label)
-    return list(told.values())
-
-
-def _first_run(request: PageRequest, projects: Sequence[Any], project: Any) -> HttpResponse:
-    """What to do first, as long as there is nothing to draw."""
-    rooms = project_queries.rooms_of(project.pk) if project else []
-    formers = bench_queries.formers()
-    done = [bool(formers), bool(projects), bool(rooms), False]
-    context = {
-        "project": project,
-        "projects": projects,
-        "rooms": rooms,
-        "formers": formers,
-        "now": done.index(False) + 1,
-        "crews": company_queries.crews(),
-    }
-    return render(request, "pages/first.html", context)
 
 
 # ------------------------------------------------------------------------------------------- a crew's sticks
@@ -262,7 +44,7 @@ def work(request: PageRequest) -> HttpResponse:
     pieces = tracking_queries.work_of_crew(crew_ids)
     crews = [crew.name for crew in company_queries.crews() if crew.pk in crew_ids]
     longest = max((piece.stick.cut_length_mm for piece in pieces), default=1.0)
-    rows = [_listed(piece, longest, Dialect(request.company.words)) for piece in pieces]
+    rows = [listed(piece, longest, Dialect(request.company.words)) for piece in pieces]
     return render(request, "pages/work.html", {"rows": rows, "crews": crews, "length": _sum(pieces)})
 
 
@@ -270,78 +52,28 @@ def _sum(pieces: Sequence[Piece]) -> float:
     return sum(piece.stick.cut_length_mm for piece in pieces)
 
 
-def _listed(piece: Piece, longest: float, dialect: Dialect) -> dict[str, Any]:
-    stick = _chart_stick(piece)
+def listed(piece: Piece, longest: float, dialect: Dialect) -> dict[str, Any]:
+    """A piece as lists show it. longest: what the whole width of its strip stands for, mm."""
+    stick = chart.stick_of(piece.line.number, piece.state, piece.stick.cut_length_mm, piece.stick.data)
     return {
         "piece": piece,
         "bends": len(stick.bends),
-        "next": next_said(piece, dialect),
+        "next": said.next_said(piece, dialect),
         "strip": chart.row([stick], scale_mm=longest),
     }
 
 
-@page(Right.SEE_WORK)
-def run(request: PageRequest, run_id: uuid.UUID) -> HttpResponse:
-    """A released run with its sticks; one that is not released is a run sheet still."""
-    found = project_queries.run(run_id)
-    plan = planning_queries.current_plan(run_id)
-    if plan is None:
-        if may(request.actor.role, Right.SURVEY):
-            return redirect("run-sheet", run_id=run_id)
-        return render(request, "pages/run_waiting.html", {"run": found})
-    pieces = tracking_queries.pieces_of_run(run_id)
-    longest = max((piece.stick.cut_length_mm for piece in pieces), default=1.0)
-    drawn, why = _engine_plan(plan)
-    context = {
-        "run": found,
-        "plan": plan,
-        "rows": [_listed(piece, longest, Dialect(request.company.words)) for piece in pieces],
-        "length": plan.result["developed_length"],
-        "findings": plan.result["findings"],
-        "next": _next_of_run(pieces, Dialect(request.company.words)),
-        "why_not_drawn": why,
-        "first": next_piece(pieces),
-        "draft_differs": _draft_differs(found, plan, request),
-    }
-    if drawn is not None:
-        spoken: dict[str, Any] = {
-            "units": Units(request.company.units),
-            "dialect": Dialect(request.company.words),
-            "paper": False,
-        }
-        context["iso_wide"] = run_isometric(drawn, width=520.0, prefix="iso-w", ends=_ends(found), **spoken)
-        context["iso_narrow"] = run_isometric(drawn, width=310.0, prefix="iso-n", ends=_ends(found), **spoken)
-    return render(request, "pages/run.html", context)
-
-
-def _ends(found: Run) -> tuple[str, str]:
+def ends_of(found: Run) -> tuple[str, str]:
     """What stands at the run's ends, for its drawing."""
     return found.from_place or _("start"), found.to_place or _("finish")
 
 
-def _draft_differs(found: Run, plan: Plan, request: PageRequest) -> bool:
-    draft = planning_queries.draft_of(found, request.company)
-    if draft.plan is None:
-        return True
-    return bool(draft.plan.to_dict()["sticks"] != plan.result["sticks"])
-
-
-def _engine_plan(plan: Plan) -> tuple[Any, str]:
+def engine_plan(plan: Plan) -> tuple[Any, str]:
+    """The plan as the engine has it, for drawings; or None, and why it is not drawn."""
     try:
         return planning_queries.engine_plan(plan), ""
     except IllegalMove as error:
         return None, error.text
-
-
-@page(Right.SEE_WORK)
-def bend_cards(request: PageRequest, plan_id: uuid.UUID) -> HttpResponse:
-    """A plan's bend cards as PDF."""
-    plan = planning_queries.plan(plan_id)
-    response = HttpResponse(paper_queries.bend_cards_pdf(plan_id), content_type="application/pdf")
-    # an ASCII name made by us (RFC 6266): a run's label may hold anything
-    label = "".join(each for each in plan.run.label if each.isascii() and each.isalnum()) or "run"
-    response["Content-Disposition"] = f'inline; filename="bend-cards-{label}-{plan.revision}.pdf"'
-    return response
 
 
 # ---------------------------------------------------------------------------------------------------- a piece
@@ -376,7 +108,7 @@ def piece(request: PageRequest, piece_id: uuid.UUID) -> HttpResponse:
     in_hand = next((bend for bend in bends if step == f"bend-{bend['number']}"), None)
     attempts = queries.attempts_of(found.line_id)
     others = _other_crew(request, found)
-    drawn, why = _engine_plan(plan)
+    drawn, why = engine_plan(plan)
     spoken: dict[str, Any] = {
         "units": Units(request.company.units),
         "dialect": Dialect(request.company.words),
@@ -412,11 +144,16 @@ def piece(request: PageRequest, piece_id: uuid.UUID) -> HttpResponse:
             )
             for index, width in ((1, 330.0), (2, 780.0), (3, 1230.0))
         ]
+        if in_hand is not None and in_hand["order"] is not None:
+            context["poses"] = [
+                (name, pose(drawn, number, in_hand["number"], width=width, prefix=name, **spoken))
+                for name, width in (("pose-w", 360.0), ("pose-n", 310.0))
+            ]
         context["iso_stick"] = stick_isometric(
             drawn, number, width=260.0, highlight=highlight, prefix="iso-s", **spoken
         )
         context["iso_run"] = run_isometric(
-            drawn, width=260.0, bold=number, prefix="iso-r", ends=_ends(plan.run), **spoken
+            drawn, width=260.0, bold=number, prefix="iso-r", ends=ends_of(plan.run), **spoken
         )
     return render(request, "pages/piece.html", context)
 
@@ -425,10 +162,12 @@ def _other_crew(request: PageRequest, piece: Piece) -> str:
     """Whose piece it is where an electrician of another crew looks at it, who may not tick it; else empty."""
     if request.actor.role != Role.ELECTRICIAN:
         return ""
-    crew = piece.crew or piece.line.run.crew
+    crew = tracking_queries.crew_at_work(piece)
     if crew is None:
         return _("nobody")
-    return "" if crew.pk in company_queries.crew_ids_of(request.actor.person_id) else str(crew.name)
+    given = tracking_queries.crews_of(piece)
+    own = company_queries.crew_ids_of(request.actor.person_id)
+    return "" if {given.bench, given.fitting} & set(own) else str(crew.name)
 
 
 _STEP_OF: Final[Mapping[str, str]] = {

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
+from django.utils.translation import gettext as _
 
 from bendcore import tape
 from bendcore.catalogue import conduit as conduit_row
@@ -12,6 +13,7 @@ from bendcore.units import Deg, Mm, Units
 from bendcore.words import Dialect
 from services.core import money as core_money
 from services.core import words
+from services.papers import rules
 
 register = template.Library()
 
@@ -96,6 +98,16 @@ def conduit_title(conduit_id: str) -> str:
         return conduit_row(conduit_id).title
     except KeyError:
         return conduit_id
+
+
+@register.simple_tag(takes_context=True)
+def next_said(context: Mapping[str, Any], state: str, bends: int) -> str:
+    """What is to be done next on a piece in a state, as a crew's sheet says it; empty where nothing is."""
+    if state == "checked":
+        return words.word("install", dialect_of(context))
+    if not bends and state in rules.NEXT_OF_STRAIGHT:
+        return _(rules.NEXT_OF_STRAIGHT[state])
+    return _(rules.NEXT[state]) if state in rules.NEXT else ""
 
 
 @register.inclusion_tag("papers/glyph.html")
