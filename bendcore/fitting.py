@@ -4,8 +4,11 @@ A run is parted into stretches by its fittings. Each stretch is split into stick
 fitting runs through all of them (docs/method/fitting.md).
 """
 
-from collections.abc import Sequence
+import itertools
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 from bendcore.ends import Thread, needs_thread
 from bendcore.errors import NoJoint
@@ -79,7 +82,8 @@ def lay(
 
     spans, wheres: of each corner of the route.
     Fitted from both ends, the run closes in the stretch where that costs least; those before it are fitted
-    from the start, those after it from the finish. Offcuts are given out stretch by stretch.
+    from the start, those after it from the finish. Offcuts are shared out at least cost, or stretch by
+    stretch where there are too many ways to; that is told by `Split.searched`.
     Raises NoJoint, or OutOfRange for a stock of too many offcuts.
     """
     if asked.joints == "none":
@@ -113,18 +117,96 @@ def _laid(
     wheres: Sequence[str],
     way: Sequence[FitFrom],
 ) -> list[Laid]:
-    lengths = asked.conduit.lengths
-    laid = []
-    for part, fit_from in zip(parts, way, strict=True):
-        how = _splitting(asked, fit_from, lengths, first=part is parts[0], last=part is parts[-1])
+    """Every stretch split, each from the end that `way` says."""
+
+    def done(index: int, lengths: tuple[StockAsked, ...]) -> Split:
+        part = parts[index]
+        how = replace(
+            _splitting(asked, way[index], lengths, first=index == 0, last=index == len(parts) - 1),
+            begin=part.begin,
+            bends_before=part.first - index,
+        )
         bends = [
             (Mm(begin - part.begin), Mm(finish - part.begin))
             for begin, finish in spans[part.first : part.last]
         ]
-        done = split(bends, part.length, how=how, wheres=wheres[part.first : part.last])
-        lengths = _left(lengths, done, threaded=how.threaded)
-        laid.append(Laid(part, done, fit_from))
-    return laid
+        return split(bends, part.length, how=how, wheres=wheres[part.first : part.last])
+
+    lengths = asked.conduit.lengths
+    offcuts = [each for each in lengths if each.count is not None]
+    if len(parts) == 1 or not offcuts:
+        splits = [done(index, lengths) for index in range(len(parts))]
+    elif len(parts) * math.prod(1 + (each.count or 0) for each in offcuts) <= _MOST_SHARES:
+        splits = _shared_out(len(parts), lengths, done)
+    else:  # too many ways to share the offcuts out: stretch by stretch, and said
+        splits = []
+        for index in range(len(parts)):
+            one = done(index, lengths)
+            lengths = _left(lengths, one, threaded=asked.conduit.joining is Joining.THREADED)
+            splits.append(replace(one, searched=False))
+    return [Laid(*each) for each in zip(parts, splits, way, strict=True)]
+
+
+_MOST_SHARES: Final = 96
+"""Stretches times shares of the offcuts: so many splits are made at the most to share offcuts out exactly."""
+
+_Share = tuple[int, ...]
+"""How many of each offcut a stretch may use, in the order of the stock."""
+
+
+def _shared_out(
+    count: int, lengths: tuple[StockAsked, ...], done: Callable[[int, tuple[StockAsked, ...]], Split]
+) -> list[Split]:
+    """The splits of stretches that cost least together, over every way to share the offcuts out among them.
+
+    done: splits one stretch (from 0) out of these lengths.
+    Raises NoJoint where no way leaves each stretch enough.
+    """
+    counts = tuple(each.count for each in lengths if each.count is not None)
+    shares = list(itertools.product(*(range(each + 1) for each in counts)))
+    # By what the stretches so far have used: what they cost, and their splits.
+    best: dict[_Share, tuple[tuple[float, int, int], list[Split]]] = {(0,) * len(counts): ((0.0, 0, 0), [])}
+    for index in range(count):
+        options: dict[_Share, Split] = {}
+        problem: NoJoint | None = None
+        for share in shares:
+            there = _only(lengths, share)
+            if not there:
+                continue
+            try:
+                options[share] = done(index, there)
+            except NoJoint as told:
+                problem = told
+        following: dict[_Share, tuple[tuple[float, int, int], list[Split]]] = {}
+        for used, (price, splits) in best.items():
+            for share, one in options.items():
+                both = tuple(a + b for a, b in zip(used, share, strict=True))
+                if any(a > b for a, b in zip(both, counts, strict=True)):
+                    continue
+                total = (
+                    round(price[0] + (one.cost or 0.0), 6),
+                    price[1] + one.sticks,
+                    price[2] + one.cuts,
+                )
+                if both not in following or total < following[both][0]:
+                    following[both] = (total, [*splits, one])
+        if not following:
+            if problem is not None and not options:
+                raise problem
+            raise NoJoint(
+                "conduit.stock",
+                "has not enough offcuts for every part of the run between its fittings; more of them do, or "
+                "a length bought at will",
+            )
+        best = following
+    return min(best.values(), key=lambda each: each[0])[1]
+
+
+def _only(lengths: tuple[StockAsked, ...], share: _Share) -> tuple[StockAsked, ...]:
+    """The stock with so many of its offcuts."""
+    each_share = iter(share)
+    kept = ((each, None if each.count is None else next(each_share)) for each in lengths)
+    return tuple(replace(each, count=count) for each, count in kept if count != 0)
 
 
 def _price(laid: Sequence[Laid]) -> tuple[bool, float, int, int]:
@@ -247,6 +329,7 @@ def fitting_findings(asked: RunSpec, laid: Sequence[Laid]) -> list[Finding]:
     joints = [joint for each in laid if each.split is not None for joint in each.split.joints]
     kind = closing_kind(asked.rules)
     closing = sum(joint.kind is kind for joint in joints)
+    meets = sum(each.split is not None and each.split.meeting is not None for each in laid)
     joins = asked.joints
     if closing and isinstance(joins, JointsAsked):
         found.append(
@@ -254,7 +337,13 @@ def fitting_findings(asked: RunSpec, laid: Sequence[Laid]) -> list[Finding]:
                 "closing-joints",
                 Level.NOTE,
                 "fit_from",
-                {"kind": str(kind), "closing": closing, "joints": len(joints), "from": str(asked.fit_from)},
+                {
+                    "kind": str(kind),
+                    "closing": closing,
+                    "joints": len(joints),
+                    "from": str(asked.fit_from),
+                    "meets": meets,
+                },
                 "NFPA 70 344.42(B)" if kind is JointKind.UNION else "common practice",
             )
         )

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from bendcore.bends import (
     OUTLINE_CORNER_LOST,
@@ -13,8 +14,8 @@ from bendcore.bends import (
     tangent_length,
 )
 from bendcore.ends import FittingEnd, StickEnd, Thread, needs_thread
-from bendcore.fitting import Laid, order_of_fitting, threads
-from bendcore.joints import Joint
+from bendcore.fitting import Laid, closing_kind, order_of_fitting, threads
+from bendcore.joints import Joint, JointKind
 from bendcore.order import (
     Order,
     SetMark,
@@ -29,7 +30,7 @@ from bendcore.order import (
 )
 from bendcore.planned import Marks, PlannedBend, Stick
 from bendcore.route import Route
-from bendcore.spec import Joining, RunSpec
+from bendcore.spec import Joining, JointsAsked, RunSpec
 from bendcore.springback import Pull, first_pull
 from bendcore.units import Deg, Mm
 from bendcore.words import Finding, Level
@@ -171,13 +172,40 @@ class Cutting:
         """The order of bends, and how each is set: where there is no order, 1 to n held by the start."""
         diameter, bender = self.asked.conduit.outside_diameter, self.asked.bender
         reaches = [self._reach(bend.radius) for bend in straight]
-        order = bending_order(straight, cut_length, diameter=diameter, bender=bender, reaches=reaches)
+        order = bending_order(
+            straight,
+            cut_length,
+            diameter=diameter,
+            bender=bender,
+            reaches=reaches,
+            joint_places=self._joint_places(straight),
+        )
         self.findings.extend(order_findings(order, stick=stick, wheres=wheres))
         if order.settings is not None:
             return order, order.settings
         plain = bending_order(straight, cut_length, diameter=diameter, bender=None, reaches=reaches)
         assert plain.settings is not None  # noqa: S101 - without a bender nothing is in the way
         return order, plain.settings
+
+    def _joint_places(self, straight: Sequence[StickBend]) -> dict[int, Mm]:
+        """The middle of each straight of a stick that has room for a joint, by the bend before it.
+
+        Room for the clearance on both sides, the joint's gap and, in threaded conduit, what a joint that
+        closes wants; of joints "none" nothing is known but that it must be a straight.
+        """
+        joints = self.asked.joints
+        least = 0.0
+        if isinstance(joints, JointsAsked):
+            gaps = [joints.gap]
+            if self.asked.conduit.joining is Joining.THREADED:
+                union = closing_kind(self.asked.rules) is JointKind.UNION
+                gaps.append((joints.union_gap if union else joints.long_thread) or Mm(0.0))
+            least = 2.0 * joints.clearance + max(gaps)
+        return {
+            number: Mm((before.finish + after.begin) / 2.0)
+            for number, (before, after) in enumerate(pairwise(straight), start=1)
+            if after.begin - before.finish > max(least, 1.0)
+        }
 
     def _bend(
         self, index: int, straight: Sequence[StickBend], settings: Sequence[Setting], corner: int

@@ -167,7 +167,8 @@ def run_isometric(
         said.append(f"{len(plan.sticks)} {term('stick', dialect)}s.")
         said += [_joint_said(before, after, dialect) for before, after in pairwise(plan.sticks[:_MOST_TOLD])]
     if plan.supports:
-        said.append(f"{counted(len(plan.supports), term('clip', dialect))} where the rules want them.")
+        clips = counted(len(plan.supports), term("clip", dialect))
+        said.append(f"{clips} where the rules want {'it' if len(plan.supports) == 1 else 'them'}.")
     if bold is not None:
         said.append(f"{sentence_case(stick_said(bold, dialect))} is bold.")
     if ring is not None:

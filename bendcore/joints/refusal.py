@@ -17,6 +17,10 @@ def _can(bends: Sequence[tuple[Mm, Mm]], developed: Mm, how: Splitting) -> bool:
     return Reach(stretch, Making.of(bends, developed, how)).fewest() is not None
 
 
+def _without_gaps(how: Splitting) -> Splitting:
+    return replace(how, gap=Mm(0.0), closing_gap=Mm(0.0))
+
+
 def no_joint(
     bends: Sequence[tuple[Mm, Mm]], developed: Mm, *, how: Splitting, wheres: Sequence[str]
 ) -> NoJoint:
@@ -31,10 +35,13 @@ def no_joint(
     found = stretch(how.min_piece, gap)
     if found is not None and stretch(Mm(0.0), Mm(0.0)) is not None:
         low, high, first, last = found
+        where = wheres[first - 1]
+        first, last = first + how.bends_before, last + how.bends_before
         which = f"bend {first}" if first == last else f"bends {first} to {last}"
         return NoJoint(
-            wheres[first - 1],
-            f"from {tape.fine(Mm(low))} to {tape.fine(Mm(high))} along the run no straight has room for a "
+            where,
+            f"from {tape.fine(Mm(how.begin + low))} to {tape.fine(Mm(how.begin + high))} along the run no "
+            "straight has room for a "
             f"joint: {which} would stand on one stick of {tape.fine(Mm(high - low), up=True)}, and stock is "
             f"{tape.fine(stock)}. Make room for a joint on a straight of it, or ask for a smaller clearance",
             first_bend=first,
@@ -43,12 +50,12 @@ def no_joint(
             over_mm=high - low - stock,
             **figures,
         )
-    if stretch(Mm(0.0), gap) is not None:
+    if stretch(Mm(0.0), gap) is not None or (gap > 0.0 and _can(bends, developed, _without_gaps(how))):
         text = f"is {tape.fine(gap)}, which leaves no set of joints; a smaller one does"
         return NoJoint("joints.gap", text, **figures)
     if _can(bends, developed, replace(how, lengths=tuple(replace(each, count=None) for each in how.lengths))):
         text = (
-            f"has not enough lengths for a run of {tape.fine(developed)}; more of its offcuts do, or a "
+            f"has not enough lengths for {tape.fine(developed)} of the run; more of its offcuts do, or a "
             "length bought at will"
         )
         return NoJoint("conduit.stock", text, **figures)
@@ -63,7 +70,7 @@ def no_joint(
         return NoJoint("joints.union_gap", text, **figures)
     return NoJoint(
         "joints.min_piece",
-        f"leaves no set of joints for a run of {tape.fine(developed)} in lengths of {tape.fine(stock)}; "
+        f"leaves no set of joints for {tape.fine(developed)} of the run in lengths of {tape.fine(stock)}; "
         "a smaller one does",
         **figures,
     )

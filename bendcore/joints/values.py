@@ -95,6 +95,8 @@ class Splitting:
     costs: absent, all are 0.  closing: what joins a stick that cannot turn, RUNNING_COUPLER or UNION.
     closing_gap: what that adds, mm.  long_thread: straight that a running coupler wants beside the clearance,
     mm.  fit_from: the order of fitting.  needs_thread: whether the stretch's start and finish want a thread.
+    begin, bends_before: where the stretch begins along the run, mm, and the number of bends before it, for
+    problems.
     """
 
     lengths: tuple[StockAsked, ...]
@@ -107,6 +109,8 @@ class Splitting:
     closing: JointKind = JointKind.RUNNING_COUPLER
     closing_gap: Mm
     fit_from: FitFrom = FitFrom.START
+    begin: Mm = Mm(0.0)
+    bends_before: int = 0
     needs_thread: tuple[bool, bool] = (False, False)
 
     @property

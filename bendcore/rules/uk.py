@@ -76,7 +76,13 @@ def total_bend(drawn: Sequence[Draw]) -> Iterator[Finding]:
             if over is None and total > most + SLACK:
                 over = bend
         if over is not None:
-            figures: dict[str, Figure] = {**both.ends_of(draw), "total_deg": total, "limit_deg": most}
+            sets = any(bend.feature_kind in _ONE_BEND for bend in draw.bends)
+            figures: dict[str, Figure] = {
+                **both.ends_of(draw),
+                "total_deg": total,
+                "limit_deg": most,
+                "sets": int(sets),
+            }
             yield Finding("total-bend", Level.WARN, over.where, figures, limit.source, PRACTICE)
 
 

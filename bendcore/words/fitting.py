@@ -15,11 +15,15 @@ _FROM: Final[Mapping[str, str]] = {
 def _closing_joints(say: Speaker) -> str:
     count, of = say.plain("closing"), say.plain("joints")
     made = "the one joint is" if of == "1" else f"{count} of {of} joints {'is' if count == '1' else 'are'}"
-    sticks = f"a bent {say.word('stick')} cannot be turned against a wall"
-    text = f"Fitted {_FROM[say.plain('from')]}, {made} made with a {say.word_of('kind')}: {sticks}."
+    why = (
+        [] if count == say.plain("meets") else [f"a bent {say.word('stick')} cannot be turned against a wall"]
+    )
+    if say.plain("meets") == "1":
+        why.append("where both ends meet, nothing turns between what is fixed")
+    text = f"Fitted {_FROM[say.plain('from')]}, {made} made with a {say.word_of('kind')}: {'; '.join(why)}."
     if say.plain("kind") == "union":
         return (
-            f"{text} Taper threads tighten where they like: leave the bent part free to turn in the "
+            f"{text} Taper threads tighten where they like: leave a bent part free to turn in the "
             "union until it is lined up."
         )
     return (

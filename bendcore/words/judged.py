@@ -59,8 +59,10 @@ def _bend_radius(say: Speaker) -> str:
 
 def _total_bend(say: Speaker) -> str:
     total = _beside("total_deg", "limit_deg", told=say.angle, word="over")
+    sets = say.has("sets") and say.plain("sets") == "1"
+    counted = f", a {say.word('offset')} or {say.word('box_set')} counted as a right angle" if sets else ""
     return (
-        f"The bends {_stretch(say)} come to {total}; the most between {_of(say, _POINTS)} is "
+        f"The bends {_stretch(say)} come to {total}{counted}; the most between {_of(say, _POINTS)} is "
         f"{say.angle('limit_deg')}. Put a {say.word('draw_in_box')} between, or take bends out."
     )
 
@@ -130,7 +132,8 @@ def _filled(say: Speaker) -> str:
     conductors = _counted(say.plain("conductors"), "conductor", "conductors")
     where = " as a nipple" if say.plain("nipple") == "1" else ""
     if say.has("most"):
-        return f"There are {conductors}, and room for {say.plain('most')}{where}."
+        verb = "is" if say.plain("conductors") == "1" else "are"
+        return f"There {verb} {conductors}, and room for {say.plain('most')}{where}."
     return (
         f"The {conductors} take {say.plain('need_percent')} % of the inside of the conduit, and "
         f"{say.plain('percent')} % is allowed{where}."

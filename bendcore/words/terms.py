@@ -43,7 +43,7 @@ _TERMS: Final[Mapping[str, tuple[str, str]]] = {
     "bank": ("bank", "bank"),
     "clip": ("saddle", "strap"),
     "coupler": ("coupler", "coupling"),
-    "running_coupler": ("running coupler", "coupling with a long thread"),
+    "running_coupler": ("running coupler", "running coupling"),
     "union": ("union", "union"),
     "roll": ("roll", "roll"),
     # ends, as they stand at boxes

@@ -290,3 +290,84 @@ def test_single_sticks_between_fittings_leave_no_joint_to_close_at() -> None:
     plan = bendcore.plan(steps({"leg": 900}, {"fitting": BOX}, {"leg": 900}, fit_from="both"))
     assert isinstance(plan, bendcore.Plan)
     assert [finding.rule for finding in plan.findings] == ["no-joint-to-close"]
+
+
+# ----------------------------------------------------------------------------------- sharing offcuts out
+
+THROUGH = ({"leg": 1200}, {"fitting": {**BOX, "leg_in": 40.0, "leg_out": 40.0}}, {"leg": 2500})
+
+
+def blanks(plan: object) -> list[tuple[float, bool]]:
+    assert isinstance(plan, bendcore.Plan)
+    return [(stick.blank.length, stick.blank.offcut) for stick in plan.sticks if stick.blank]
+
+
+def test_offcuts_go_to_the_stretch_where_they_save_most() -> None:
+    # 1160 or 2460 of the one offcut of 2600, the other bought at 5 a metre: 5.80, not 12.30
+    conduit = {"outside_diameter": 20.0, "stock": [{"length": 3750}, {"length": 2600, "count": 1}]}
+    plan = bendcore.plan(steps(*THROUGH, conduit=conduit, joints={"costs": {"metre": 5}}))
+    assert blanks(plan) == [(3750.0, False), (2600.0, True)]
+
+
+def test_offcuts_are_shared_out_so_that_every_stretch_has_enough() -> None:
+    stock = [{"length": 2600, "count": 1}, {"length": 1300, "threaded_ends": 0, "count": 1}]
+    conduit = {"outside_diameter": 20.0, "stock": stock}
+    plan = bendcore.plan(steps(*THROUGH, conduit=conduit, joints={"costs": {"thread": 3}}))
+    assert blanks(plan) == [(1300.0, True), (2600.0, True)]
+
+
+def test_too_few_offcuts_for_all_stretches_are_told() -> None:
+    conduit = {"outside_diameter": 20.0, "stock": [{"length": 2600, "count": 1}]}
+    told = refused(steps(*THROUGH, conduit=conduit))
+    assert places(told) == [("no-joint", "conduit.stock")]
+
+
+def test_where_there_are_too_many_ways_to_share_offcuts_out_that_is_said() -> None:
+    stock = [{"length": 900 + 10 * number, "count": 3} for number in range(4)]
+    conduit = {"outside_diameter": 20.0, "stock_length": 3750.0, "stock": stock}
+    plan = bendcore.plan(steps(*THROUGH, conduit=conduit, joints={"costs": {"metre": 5}}))
+    assert isinstance(plan, bendcore.Plan)
+    assert "joints-not-searched" in {finding.rule for finding in plan.findings}
+
+
+# ---------------------------------------------------------------------------------- what is told must be true
+
+OVER_A_FLOOR: dict[str, Any] = {
+    "route": {"points": [[0, 0, 0], [0, 0, 1000], [220, 0, 1000], [220, 0, 2000]]},
+    "bender": {"floor": {"normal": [0, 1, 0], "offset": -500}},
+}
+
+
+@pytest.mark.parametrize(("clearance", "freed_by"), [(120.0, None), (36.0, 1), (38.0, None)])
+def test_a_joint_frees_a_stick_only_where_one_has_room(clearance: float, freed_by: int | None) -> None:
+    # 74 mm are straight between the two bends
+    plan = bendcore.plan(steps(joints={"clearance": clearance}) | OVER_A_FLOOR)
+    assert isinstance(plan, bendcore.Plan)
+    (stop,) = [finding for finding in plan.findings if finding.rule == "bending-order"]
+    assert stop.figures["freed_by"] == freed_by
+
+
+def test_what_leaves_no_joint_is_told_by_its_place_along_the_run() -> None:
+    rows = (
+        {"leg": 2000}, {"bend": 90, "toward": "in"}, {"leg": 1000}, {"fitting": BOX}, {"leg": 2200},
+        {"bend": 90, "toward": "up"}, {"leg": 2900},
+    )  # fmt: skip
+    (told,) = refused(steps(*rows, joints={"clearance": 5000}))
+    # the first stick: 2000 - 73, its arc, 1000 - 73 - 46; then the box, 92
+    begin = 1927.0 + 114.668131856027 + 881.0 + 92.0
+    assert (told["where"], told["first_bend"]) == ("route.steps[5]", 2)
+    assert f"from {begin:.1f} mm" in told["text"]
+
+
+def test_a_gap_that_does_not_fit_is_told_as_such() -> None:
+    conduit = {"outside_diameter": 20.0, "stock_length": 1000.0}
+    told = refused(steps({"leg": 1960}, conduit=conduit, joints={"gap": 9000, "min_piece": 0}))
+    assert places(told) == [("no-joint", "joints.gap")]
+
+
+def test_where_both_ends_meet_it_is_not_a_bend_that_keeps_the_stick_from_turning() -> None:
+    plan = bendcore.plan(steps({"leg": 9000}, fit_from="both", joints={"long_thread": 40}))
+    assert isinstance(plan, bendcore.Plan)
+    texts = [finding["text"] for finding in plan.to_dict()["findings"]]  # type: ignore[attr-defined]
+    assert any("nothing turns between what is fixed" in text for text in texts)
+    assert not any("a bent length" in text for text in texts)
