@@ -44,7 +44,7 @@ def order_pack(*, actor: Actor, asked: Asked) -> Pack:
     pack, is_new = _ordered(asked, contents, person_id=actor.person_id)
     record(actor, "papers ordered", pack, what=pack.what, of=pack.title, sticks=pack.sticks)
     if is_new:
-        after_commit(DRAW, pack_id=str(pack.pk), number=0)
+        after_commit("papers.draw_part", pack_id=str(pack.pk), number=0)
         after_commit("papers.throw_away")
     return pack
 
@@ -93,7 +93,7 @@ def draw_again(*, actor: Actor, pack_id: uuid.UUID) -> Pack:
     pack.done = sum(_sticks_in(pack.contents[number]) for number in drawn)
     pack.save()
     record(actor, "papers tried again", pack)
-    after_commit(DRAW, pack_id=str(pack.pk), number=len(drawn))
+    after_commit("papers.draw_part", pack_id=str(pack.pk), number=len(drawn))
     return pack
 
 
