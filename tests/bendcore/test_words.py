@@ -126,9 +126,7 @@ def test_a_word_that_is_not_in_the_glossary_is_an_error() -> None:
 
 def test_every_rule_is_told_by_one_of_the_runs_here() -> None:
     """Those of the rule packs stand in test_rules_words.py."""
-    rules = {
-        finding.rule for spec in TOLD.values() for finding in findings(spec) if not finding.edition
-    }
+    rules = {finding.rule for spec in TOLD.values() for finding in findings(spec) if not finding.edition}
     assert rules == {
         "bending-order",
         "closing-joints",

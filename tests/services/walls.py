@@ -199,7 +199,11 @@ TABLE: Mapping[str, Address] = {
     "run-bank": form(
         "foreman",
         {
-            "count": "1", "label_1": "71", "spacing_mm": "60", "toward": "right", "corners": "equal",
+            "count": "1",
+            "label_1": "71",
+            "spacing_mm": "60",
+            "toward": "right",
+            "corners": "equal",
             "seen": "2",
         },
         instead=_DRAFT,
