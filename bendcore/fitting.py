@@ -6,13 +6,13 @@ fitting runs through all of them (docs/method/fitting.md).
 
 import itertools
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
 from bendcore.ends import Thread, needs_thread
 from bendcore.errors import NoJoint
-from bendcore.joints import JointKind, Split, Splitting, split
+from bendcore.joints import Blank, JointKind, Split, Splitting, split
 from bendcore.route import Corner, Route
 from bendcore.spec import FitFrom, Joining, JointsAsked, RulePack, RunSpec, StockAsked
 from bendcore.units import Mm
@@ -142,7 +142,7 @@ def _laid(
         splits = []
         for index in range(len(parts)):
             one = done(index, lengths)
-            lengths = _left(lengths, one, threaded=asked.conduit.joining is Joining.THREADED)
+            lengths = left_of(lengths, one.blanks, threaded=asked.conduit.joining is Joining.THREADED)
             splits.append(replace(one, searched=False))
     return [Laid(*each) for each in zip(parts, splits, way, strict=True)]
 
@@ -246,10 +246,12 @@ def _splitting(
     )
 
 
-def _left(lengths: tuple[StockAsked, ...], done: Split, *, threaded: bool) -> tuple[StockAsked, ...]:
-    """What is left of the stock once a stretch has had its offcuts."""
+def left_of(
+    lengths: tuple[StockAsked, ...], blanks: Iterable[Blank], *, threaded: bool
+) -> tuple[StockAsked, ...]:
+    """What is left of the stock once these blanks have been taken."""
     left = list(lengths)
-    for blank in done.blanks:
+    for blank in blanks:
         if blank.offcut:
             index = next(
                 at

@@ -2,18 +2,19 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from bendcore import tape
 from bendcore.banks import bank_routes, radii_not_at_hand
 from bendcore.ends import check_allowances, end_of, untold, untold_fittings
 from bendcore.errors import BendError, NoJoint, OutOfRange, SpecProblem
-from bendcore.fitting import Laid, fitting_findings, lay, stretches
+from bendcore.fitting import Laid, fitting_findings, lay, left_of, stretches
 from bendcore.planned import Bank, Plan, Stick
 from bendcore.route import ONE_POINT, Route, walk
 from bendcore.rules import Support, judge
 from bendcore.rules.facts import BentAt, JointAt, RunFacts, StraightAt, Termination
-from bendcore.spec import RunSpec, read
+from bendcore.spec import Joining, RunSpec, read
 from bendcore.sticks import Cutting
 from bendcore.units import Deg, Mm, Units, tan_half
 from bendcore.vectors import along
@@ -51,11 +52,32 @@ def plan(spec: object) -> Plan | Bank:
         findings = [*(route.notes if number == 1 else ()), *radii_not_at_hand(each, radius, number)]
         try:
             plans.append(_plan_route(asked, each, findings))
+            if number < len(routes):
+                asked = _less_its_offcuts(asked, plans[-1])
         except SpecProblem as told:
             problems.extend(problem.of(conduit=number) for problem in told.problems)
     if problems:
         raise SpecProblem(problems)
     return Bank(tuple(plans))
+
+
+def _less_its_offcuts(asked: RunSpec, planned: Plan) -> RunSpec:
+    """What is asked of the next conduit of a bank: the same, out of the offcuts that this one leaves. Raises
+    SpecProblem where they were all there is."""
+    stock = asked.conduit.stock
+    blanks = [stick.blank for stick in planned.sticks if stick.blank is not None]
+    if not any(blank.offcut for blank in blanks):
+        return asked
+    left = left_of(stock, blanks, threaded=asked.conduit.joining is Joining.THREADED)
+    if not replace(asked.conduit, stock=left).lengths:
+        raise SpecProblem(
+            [
+                NoJoint(
+                    "conduit.stock", "has not enough offcuts for every conduit of the bank; more of them do"
+                )
+            ]
+        )
+    return replace(asked, conduit=replace(asked.conduit, stock=left))
 
 
 def _read_all(spec: object) -> RunSpec:

@@ -196,15 +196,17 @@ class Cutting:
         joints = self.asked.joints
         least = 0.0
         if isinstance(joints, JointsAsked):
-            gaps = [joints.gap]
+            wants: float = joints.gap
             if self.asked.conduit.joining is Joining.THREADED:
-                union = closing_kind(self.asked.rules) is JointKind.UNION
-                gaps.append((joints.union_gap if union else joints.long_thread) or Mm(0.0))
-            least = 2.0 * joints.clearance + max(gaps)
+                if closing_kind(self.asked.rules) is JointKind.UNION:
+                    wants = max(wants, joints.union_gap or 0.0)
+                else:
+                    wants += joints.long_thread or 0.0
+            least = 2.0 * joints.clearance + wants
         return {
             number: Mm((before.finish + after.begin) / 2.0)
             for number, (before, after) in enumerate(pairwise(straight), start=1)
-            if after.begin - before.finish > max(least, 1.0)
+            if after.begin - before.finish >= max(least, 1.0)
         }
 
     def _bend(

@@ -645,7 +645,7 @@ def _said(setting: _Setting, units: Units, dialect: Dialect) -> Iterator[str]:
     yield f"{turned}{_held_said(bend, dialect).capitalize()}."
     yield (
         f"Mark {tape.say(bend.set.mark, units)} from the {term('datum_end', dialect)}, on the "
-        f"{term(f'line_{bend.set.line}', dialect)} of the {former}."
+        f"{term(f'line_{bend.set.line}', dialect)}{'' if bend.set.line == 'middle' else f' of the {former}'}."
     )
     if not setting.mark_shown:
         yield f"The mark falls off the {term('stick', dialect)}."

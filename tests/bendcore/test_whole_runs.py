@@ -338,10 +338,19 @@ OVER_A_FLOOR: dict[str, Any] = {
 }
 
 
-@pytest.mark.parametrize(("clearance", "freed_by"), [(120.0, None), (36.0, 1), (38.0, None)])
-def test_a_joint_frees_a_stick_only_where_one_has_room(clearance: float, freed_by: int | None) -> None:
+@pytest.mark.parametrize(
+    ("joints", "freed_by"),
+    [
+        ({"clearance": 120}, None),
+        ({"clearance": 36}, 1),
+        ({"clearance": 38}, None),
+        ({"clearance": 20, "gap": 20, "long_thread": 20}, None),
+        ({"clearance": 20, "gap": 14, "long_thread": 20}, 1),
+    ],
+)
+def test_a_joint_frees_a_stick_only_where_one_has_room(joints: dict[str, Any], freed_by: int | None) -> None:
     # 74 mm are straight between the two bends
-    plan = bendcore.plan(steps(joints={"clearance": clearance}) | OVER_A_FLOOR)
+    plan = bendcore.plan(steps(joints=joints) | OVER_A_FLOOR)
     assert isinstance(plan, bendcore.Plan)
     (stop,) = [finding for finding in plan.findings if finding.rule == "bending-order"]
     assert stop.figures["freed_by"] == freed_by
@@ -371,3 +380,20 @@ def test_where_both_ends_meet_it_is_not_a_bend_that_keeps_the_stick_from_turning
     texts = [finding["text"] for finding in plan.to_dict()["findings"]]  # type: ignore[attr-defined]
     assert any("nothing turns between what is fixed" in text for text in texts)
     assert not any("a bent length" in text for text in texts)
+
+
+def test_an_offcut_serves_one_conduit_of_a_bank() -> None:
+    conduit = {"outside_diameter": 20.0, "stock_length": 3750.0, "stock": [{"length": 2500, "count": 1}]}
+    bank = {"count": 3, "spacing": 40, "toward": "right"}
+    plans = bendcore.plan(
+        steps({"leg": 2000}, conduit=conduit, parallel=bank, joints={"costs": {"metre": 5}})
+    )
+    assert isinstance(plans, bendcore.Bank)
+    assert [blanks(plan) for plan in plans.plans] == [[(2500.0, True)], [(3750.0, False)], [(3750.0, False)]]
+
+
+def test_a_bank_of_too_few_offcuts_says_so() -> None:
+    conduit = {"outside_diameter": 20.0, "stock": [{"length": 2500, "count": 2}]}
+    bank = {"count": 3, "spacing": 40, "toward": "right"}
+    told = refused(steps({"leg": 2000}, conduit=conduit, parallel=bank))
+    assert places(told)[0] == ("no-joint", "conduit.stock")
