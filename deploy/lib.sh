@@ -163,6 +163,31 @@ use_environment() {
     python=$venv/bin/python
 }
 
+# ---------------------------------------------------------------- packages of npm
+
+# use_node_modules FOLDER: makes FOLDER/node_modules hold just what its lock lists, unless it does already. The stamp is
+# written last, so an installation cut short is made again.
+use_node_modules() {
+    local folder=$1 stamp wanted outcome=0
+    stamp=$folder/node_modules/stickbook-stamp
+    wanted=$(sha256sum "$folder/package-lock.json")
+    if [[ $(cat "$stamp" 2>/dev/null) != "$wanted" ]]; then
+        own_tree
+        if [[ $(cat "$stamp" 2>/dev/null) != "$wanted" ]]; then # another run may have made it while this one waited
+            say "Making $folder/node_modules from its lock; seconds the next time."
+            if (cd "$folder" && npm ci --ignore-scripts --no-audit --no-fund) >"$scratch/npm.log" 2>&1 </dev/null; then
+                printf '%s\n' "$wanted" >"$stamp"
+            else
+                say "  npm could not install $folder/package-lock.json (all it said: $scratch/npm.log):"
+                tail -n 3 "$scratch/npm.log" | sed 's/^/    /'
+                outcome=1
+            fi
+        fi
+        share_tree
+    fi
+    return "$outcome"
+}
+
 # ---------------------------------------------------------------- the lock
 
 # What of pyproject.toml a lock was made from; deploy/test compares it with what the lock's head says.

@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Case, IntegerField, Q, Value, When
+from django.db.models import Case, F, IntegerField, Q, Value, When
+from django.db.models.expressions import OrderBy
 
 from services.projects.models import Project, Room, Run
 from services.tracking import queries as tracking_queries
@@ -80,6 +81,11 @@ def _first(**exactly: Any) -> Case:
     return Case(When(**exactly, then=Value(0)), default=Value(1), output_field=IntegerField())
 
 
+def _open_first(archived_at: str) -> OrderBy:
+    """Projects that are not archived before those that are, whatever a database thinks of nulls."""
+    return F(archived_at).asc(nulls_first=True)
+
+
 def _projects(text: str) -> list[Project]:
     rows = Project.objects.filter(
         Q(code__icontains=text)
@@ -87,13 +93,15 @@ def _projects(text: str) -> list[Project]:
         | Q(client__icontains=text)
         | Q(site__icontains=text)
     )
-    return list(rows.order_by("archived_at", _first(code__iexact=text), "code")[: MOST + 1])
+    return list(rows.order_by(_open_first("archived_at"), _first(code__iexact=text), "code")[: MOST + 1])
 
 
 def _rooms(text: str) -> list[Room]:
     rows = Room.objects.select_related("project").filter(name__icontains=text)
     return list(
-        rows.order_by("project__archived_at", _first(name__iexact=text), "project__code", "place")[: MOST + 1]
+        rows.order_by(
+            _open_first("project__archived_at"), _first(name__iexact=text), "project__code", "place"
+        )[: MOST + 1]
     )
 
 
@@ -114,7 +122,7 @@ def _runs(text: str) -> list[Run]:
     return list(
         rows.order_by(
             _first(label__in=labels),
-            "room__project__archived_at",
+            _open_first("room__project__archived_at"),
             "room__project__code",
             "room__place",
             "label",
@@ -132,7 +140,7 @@ def _pieces(text: str) -> list[Piece]:
     return list(
         rows.order_by(
             _first(line__label__iexact=text),
-            "line__run__room__project__archived_at",
+            _open_first("line__run__room__project__archived_at"),
             "line__run__room__project__code",
             "line__run__room__place",
             "line__run__label",
