@@ -221,7 +221,10 @@ def test_a_run_split_from_its_other_end_costs_the_same(seed: int) -> None:
         return
     assume(found.searched and other.searched)
     assert other.cost == pytest.approx(found.cost, abs=COSTS_ALIKE)
-    assert (other.sticks, other.cuts) == (found.sticks, found.cuts)
+    assert other.sticks == found.sticks
+    # Where an offcut fits all but whole, what it saves and a cut may weigh alike, and either may be found.
+    if not any(blank.offcut for blank in (*found.blanks, *other.blanks)):
+        assert other.cuts == found.cuts
 
 
 @given(seed=st.integers(0, 2**32))
