@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from services.company.models import Company
 from services.company.rights import Right, may
 from services.core.commands import Actor
-from services.core.errors import NotAllowed
+from services.core.errors import FieldProblem, Invalid, NotAllowed
 
 P = ParamSpec("P")
 
@@ -72,6 +72,20 @@ def page(
         return passed  # type: ignore[return-value] # the same callable; only the parameter's name is told
 
     return dress
+
+
+def seen_by(request: PageRequest) -> int:
+    """The version that the page showed. Raises Invalid."""
+    return counted_by(request, "seen", _("the page did not say which version it showed; open it again"))
+
+
+def counted_by(request: PageRequest, name: str, problem: str) -> int:
+    """A count of nine digits at most that the page sends along by itself. Raises Invalid, with this problem,
+    for what no page of ours sends."""
+    text = request.POST.get(name, "")
+    if not text.isascii() or not text.isdigit() or len(text) > 9:
+        raise Invalid([FieldProblem(name, problem)])
+    return int(text)
 
 
 def _to_sign_in(request: HttpRequest) -> HttpResponse:

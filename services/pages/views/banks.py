@@ -12,8 +12,8 @@ from services.company.rights import Right
 from services.core.errors import IllegalMove, StaleVersion
 from services.pages import beside
 from services.pages.forms_run import MOST_BESIDE, BankForm, SplitForm
-from services.pages.gate import PageRequest, page
-from services.pages.views.sheet import place_of, seen_by
+from services.pages.gate import PageRequest, page, seen_by
+from services.pages.views.sheet import place_of
 from services.projects import commands as project_commands
 from services.projects import queries as project_queries
 from services.projects.models import Run

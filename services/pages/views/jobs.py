@@ -11,9 +11,9 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 
 from services.company.rights import Right
-from services.core.errors import FieldProblem, IllegalMove, Invalid, StaleVersion
+from services.core.errors import IllegalMove, Invalid, StaleVersion
 from services.pages.forms import ProjectForm, told
-from services.pages.gate import PageRequest, page
+from services.pages.gate import PageRequest, page, seen_by
 from services.planning import queries as planning_queries
 from services.projects import commands as project_commands
 from services.projects import queries as project_queries
@@ -67,7 +67,7 @@ def project_change(request: PageRequest, project_id: uuid.UUID) -> HttpResponse:
                 project_commands.change_project,
                 actor=request.actor,
                 project_id=project_id,
-                seen=_seen(request),
+                seen=seen_by(request),
             )
         except (StaleVersion, IllegalMove) as error:
             form.add_error(None, error.text)
@@ -142,17 +142,8 @@ def run_delete(request: PageRequest, run_id: uuid.UUID) -> HttpResponse:
 def _done(request: PageRequest, command: Callable[..., Any], **arguments: Any) -> bool:
     """Calls a command with the version that the page showed; tells what it refuses. Whether it was done."""
     try:
-        command(actor=request.actor, seen=_seen(request), **arguments)
+        command(actor=request.actor, seen=seen_by(request), **arguments)
     except (Invalid, StaleVersion, IllegalMove) as error:
         messages.error(request, told(error))
         return False
     return True
-
-
-def _seen(request: PageRequest) -> int:
-    text = request.POST.get("seen", "")
-    if not text.isascii() or not text.isdigit() or len(text) > 9:
-        raise Invalid(
-            [FieldProblem("seen", _("the page did not say which version it showed; open it again"))]
-        )
-    return int(text)

@@ -12,8 +12,8 @@ from services.company.rights import Right
 from services.core.errors import IllegalMove, Invalid, StaleVersion
 from services.pages import sheet
 from services.pages.forms import told
-from services.pages.gate import PageRequest, page
-from services.pages.views.sheet import drawings, seen_by, shown_sheet
+from services.pages.gate import PageRequest, page, seen_by
+from services.pages.views.sheet import drawings, shown_sheet
 from services.planning import commands as planning_commands
 from services.planning import queries as planning_queries
 from services.planning.rules import measured_run

@@ -18,7 +18,7 @@ from services.core import words
 from services.core.errors import FieldProblem, IllegalMove, Invalid, StaleVersion
 from services.pages.forms import Plain
 from services.pages.forms_people import CrewForm, InviteForm, MailForm, RoleForm, SettingsForm
-from services.pages.gate import PageRequest, page
+from services.pages.gate import PageRequest, page, seen_by
 
 
 @page(Right.PEOPLE, "GET", "POST")
@@ -67,7 +67,7 @@ def person(request: PageRequest, member_id: uuid.UUID) -> HttpResponse:
     problem = ""
     if request.method == "POST":
         asked: dict[str, Any] = {"actor": request.actor, "member_id": member_id}
-        seen = _seen(request)
+        seen = seen_by(request)
         try:
             done: object = None
             if what == "role":
@@ -126,7 +126,7 @@ def crew(request: PageRequest, crew_id: uuid.UUID) -> HttpResponse:
     form = CrewForm(request.POST if what == "change" else None, members=_here(), initial=initial)
     problem = ""
     if request.method == "POST":
-        asked: dict[str, Any] = {"actor": request.actor, "crew_id": crew_id, "seen": _seen(request)}
+        asked: dict[str, Any] = {"actor": request.actor, "crew_id": crew_id, "seen": seen_by(request)}
         try:
             if what == "change":
                 if form.ask(commands.change_crew, **asked) is not None:
@@ -159,7 +159,7 @@ def settings(request: PageRequest) -> HttpResponse:
     form = form_of(request.POST or None)
     if request.method == "POST":
         try:
-            if form.ask(commands.change_settings, actor=request.actor, seen=_seen(request)) is not None:
+            if form.ask(commands.change_settings, actor=request.actor, seen=seen_by(request)) is not None:
                 messages.success(request, _("The settings are kept."))
                 return redirect("settings")
         except StaleVersion as error:
@@ -207,13 +207,3 @@ def _word(request: PageRequest, name: str, *, plural: bool = False) -> str:
     said = words.word(name, dialect)
     said = words.plural(said) if plural else said
     return said[:1].upper() + said[1:] if plural else said
-
-
-def _seen(request: PageRequest) -> int:
-    """The version that the page showed. Raises Invalid."""
-    seen = request.POST.get("seen", "")
-    if not seen.isascii() or not seen.isdigit() or len(seen) > 9:
-        raise Invalid(
-            [FieldProblem("seen", _("the page did not say which version it showed; open it again"))]
-        )
-    return int(seen)

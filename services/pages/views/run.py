@@ -12,10 +12,10 @@ from bendcore.planned import Plan as EnginePlan
 from bendcore.units import Units
 from bendcore.words import Dialect
 from services.company.rights import Right, may
-from services.core.errors import FieldProblem, IllegalMove, Invalid, NotFound
+from services.core.errors import IllegalMove, Invalid, NotFound
 from services.pages import beside, compare, drawn, said, sheet, sticks
 from services.pages.forms import told
-from services.pages.gate import PageRequest, page
+from services.pages.gate import PageRequest, counted_by, page
 from services.pages.views.sheet import chosen_sticks
 from services.pages.views.work import ends_of, engine_plan, listed
 from services.planning import commands as planning_commands
@@ -95,21 +95,14 @@ def run_release_more(request: PageRequest, run_id: uuid.UUID) -> HttpResponse:
         planning_commands.release_sticks(
             actor=request.actor,
             run_id=found.pk,
-            revision=_revision(request),
+            revision=counted_by(
+                request, "revision", _("the page did not say which revision it showed; open it again")
+            ),
             stick_numbers=chosen_sticks(request) or [],
         )
     except (IllegalMove, Invalid) as error:
         messages.error(request, told(error))
     return redirect("run", run_id=run_id)
-
-
-def _revision(request: PageRequest) -> int:
-    text = request.POST.get("revision", "")
-    if not text.isascii() or not text.isdigit() or len(text) > 9:
-        raise Invalid(
-            [FieldProblem("revision", _("the page did not say which revision it showed; open it again"))]
-        )
-    return int(text)
 
 
 @page(Right.SEE_WORK)

@@ -26,7 +26,7 @@ from services.core.errors import (
 )
 from services.pages import beside, drawn, rules, sheet, sticks
 from services.pages.forms import told
-from services.pages.gate import PageRequest, page
+from services.pages.gate import PageRequest, page, seen_by
 from services.planning import commands as planning_commands
 from services.planning import queries as planning_queries
 from services.planning.models import Override
@@ -165,16 +165,6 @@ def chosen_sticks(request: PageRequest) -> list[int] | None:
     if not all(each.isascii() and each.isdigit() and len(each) <= 4 for each in given):
         raise Invalid([FieldProblem("sticks", _("has what is no number of a stick"))])
     return [int(each) for each in given]
-
-
-def seen_by(request: PageRequest) -> int:
-    """The version that the page showed. Raises Invalid."""
-    text = request.POST.get("seen", "")
-    if not text.isascii() or not text.isdigit() or len(text) > 9:
-        raise Invalid(
-            [FieldProblem("seen", _("the page did not say which version it showed; open it again"))]
-        )
-    return int(text)
 
 
 def place_of(run: Run) -> str:

@@ -15,7 +15,7 @@ from services.bench import commands as bench_commands
 from services.bench import queries as bench_queries
 from services.company.rights import Right, may, require
 from services.core import words
-from services.core.errors import FieldProblem, Invalid, StaleVersion
+from services.core.errors import StaleVersion
 from services.pages.forms import (
     BenderForm,
     FormerForm,
@@ -25,7 +25,7 @@ from services.pages.forms import (
     conduit_choices,
     typed_length,
 )
-from services.pages.gate import PageRequest, page
+from services.pages.gate import PageRequest, page, seen_by
 from services.stock import commands as stock_commands
 from services.stock import queries as stock_queries
 
@@ -58,7 +58,7 @@ def bender_change(request: PageRequest, bender_id: uuid.UUID) -> HttpResponse:
     if request.method == "POST":
         try:
             changed = form.ask(
-                bench_commands.change_bender, actor=request.actor, bender_id=bender_id, seen=_seen(request)
+                bench_commands.change_bender, actor=request.actor, bender_id=bender_id, seen=seen_by(request)
             )
         except StaleVersion as error:
             form.add_error(None, error.text)
@@ -84,15 +84,6 @@ def _bender_form(
         with_body=with_body,
         initial=initial,
     )
-
-
-def _seen(request: PageRequest) -> int:
-    seen = request.POST.get("seen", "")
-    if not seen.isascii() or not seen.isdigit() or len(seen) > 9:
-        raise Invalid(
-            [FieldProblem("seen", _("the page did not say which version it showed; open it again"))]
-        )
-    return int(seen)
 
 
 @page(Right.BENDERS, "GET", "POST")
@@ -125,7 +116,7 @@ def former_change(request: PageRequest, former_id: uuid.UUID) -> HttpResponse:
     if request.method == "POST":
         try:
             changed = form.ask(
-                bench_commands.change_former, actor=request.actor, former_id=former_id, seen=_seen(request)
+                bench_commands.change_former, actor=request.actor, former_id=former_id, seen=seen_by(request)
             )
         except StaleVersion as error:
             form.add_error(None, error.text)
