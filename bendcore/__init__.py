@@ -5,7 +5,8 @@ It knows nothing of people, databases or the web. `plan` is the one door.
 """
 
 from bendcore.errors import BendError, SpecProblem
-from bendcore.planner import Bank, Plan, plan
+from bendcore.planned import Bank, Plan
+from bendcore.planner import plan
 from bendcore.spec import RunSpec, read, read_json
 from bendcore.units import Units
 from bendcore.words import Dialect, Finding, Level

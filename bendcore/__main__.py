@@ -16,7 +16,8 @@ from typing import NoReturn, TextIO
 
 from bendcore import catalogue, spec
 from bendcore.errors import SpecProblem, Unreadable
-from bendcore.planner import Bank, Plan, plan
+from bendcore.planned import Bank, Plan
+from bendcore.planner import plan
 from bendcore.units import Units
 from bendcore.words import Dialect
 

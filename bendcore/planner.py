@@ -20,8 +20,6 @@ from bendcore.units import Deg, Mm, Units, tan_half
 from bendcore.vectors import along
 from bendcore.words import Finding, Level
 
-__all__ = ["Bank", "Plan", "Stick", "plan"]
-
 _HANDBOOK_DIFFERS = 1.0
 """Handbook figures are told where they are off by more than this, mm."""
 

@@ -176,14 +176,6 @@ def invitations() -> list[Invitation]:
     return rows
 
 
-def reset_links_open() -> dict[uuid.UUID, ResetLink]:
-    """The reset links that still open, by person. One query."""
-    rows = ResetLink.objects.filter(
-        used_at__isnull=True, withdrawn_at__isnull=True, expires_at__gt=timezone.now()
-    )
-    return {each.person_id: each for each in rows}
-
-
 @dataclass(frozen=True, slots=True)
 class Door:
     """What a one-time link opens, before anybody stands in it.

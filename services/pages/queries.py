@@ -20,20 +20,6 @@ from services.tracking import queries as tracking_queries
 from services.tracking.models import Piece, State
 
 
-def pieces_of_project(project_id: uuid.UUID) -> Mapping[uuid.UUID, list[Piece]]:
-    """The latest pieces of each run of a job, in the order of the sticks. One query."""
-    rows = (
-        tracking_queries.pieces()
-        .filter(line__run__room__project_id=project_id, is_latest=True)
-        .exclude(state=State.WAITING)
-        .order_by("line__number")
-    )
-    found: dict[uuid.UUID, list[Piece]] = defaultdict(list)
-    for each in rows:
-        found[each.line.run_id].append(each)
-    return found
-
-
 def causes_by_use() -> Counter[str]:
     """How often each cause was put down, counter-entries taken off. One query."""
     rows = (

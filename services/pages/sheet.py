@@ -21,23 +21,7 @@ from services.projects import walk
 LENGTHS: Final = (
     "length_mm", "rise_mm", "spread_mm", "width_mm", "radius_mm", "leg_in_mm", "leg_out_mm",
 )  # fmt: skip
-NAMES: Final = (
-    "length_mm",
-    "from",
-    "to",
-    "then",
-    "angle_deg",
-    "toward",
-    "rise_mm",
-    "spread_mm",
-    "spread_toward",
-    "bends",
-    "width_mm",
-    "fitting",
-    "radius_mm",
-    "leg_in_mm",
-    "leg_out_mm",
-)
+NAMES: Final = project_rules.FIELDS
 """Fields of a row, as the browser sends them: each as often as there are rows."""
 
 Typed = dict[str, str]

@@ -79,12 +79,7 @@ def steps_of_bank(run: Run, count: int, company: Company) -> list[tuple[float | 
         spec = rules.spec_of(run, company)
     except ValueError:
         return []
-    spec["parallel"] = {
-        "count": count + 1,
-        "spacing": run.bank_spacing_mm,
-        "toward": run.bank_toward,
-        "corners": run.bank_corners,
-    }
+    spec["parallel"] = rules.bank_asked(run, count + 1)
     try:
         planned = bendcore.plan(spec)
     except bendcore.SpecProblem:

@@ -126,13 +126,19 @@ def _spec(run: Run, company: Company, steps: Steps) -> dict[str, Any]:
         if run.cables:
             spec["cables"] = run.cables
     if run.beside_id is not None:
-        spec["parallel"] = {
-            "count": run.place_in_bank,
-            "spacing": source.bank_spacing_mm,
-            "toward": source.bank_toward,
-            "corners": source.bank_corners,
-        }
+        spec["parallel"] = bank_asked(source, run.place_in_bank)
     return spec
+
+
+def bank_asked(leads: Run, count: int) -> dict[str, Any]:
+    """So many conduits of a bank, by the engine's contract; `leads`, the run that was measured, is the first
+    of them."""
+    return {
+        "count": count,
+        "spacing": leads.bank_spacing_mm,
+        "toward": leads.bank_toward,
+        "corners": leads.bank_corners,
+    }
 
 
 def _joints(company: Company) -> dict[str, Any]:

@@ -63,7 +63,8 @@ _BESIDE: Final = (
     "leg_in_mm",
     "leg_out_mm",
 )
-_FIELDS: Final = ("length_mm", "from", "to", "then", *_BESIDE)
+FIELDS: Final = ("length_mm", "from", "to", "then", *_BESIDE)
+"""Of a row, in the order in which a page and a survey give them."""
 
 Row = TypedDict(
     "Row",
@@ -159,10 +160,10 @@ def checked_rows(given: object) -> list[Row]:
 
 def _row(checks: Checks, given: Mapping[Any, object], where: str, *, before: str | None, last: bool) -> Row:
     for stranger in given:
-        if stranger not in _FIELDS:
+        if stranger not in FIELDS:
             checks.refuse(
                 f"{where}.{stranger if isinstance(stranger, str) and len(stranger) <= 40 else '…'}",
-                _("is no figure of a row; there are %(fields)s") % {"fields": ", ".join(_FIELDS)},
+                _("is no figure of a row; there are %(fields)s") % {"fields": ", ".join(FIELDS)},
                 "unknown",
             )
     then = checks.choice(f"{where}.then", given.get("then", END if last else BEND), FIELDS_OF)
